@@ -60,9 +60,9 @@ def rows(folder: Path) -> list[tuple[str, str, float, float]]:
     from linewright.present.writers import drawings
     from linewright.present.writers.html import report_html
     from linewright.present.writers.paper import report_pdf
-    from linewright.verbs.report import Asked, report_of_file
+    from linewright.verbs.report import ReportWish, report_of_file
 
-    asked, found = Asked(date(2026, 4, 2)), []
+    asked, found = ReportWish(date(2026, 4, 2)), []
     for kind, name in SHEETS.items():
         for ending in ENDINGS:
             found.append((kind, f"command, cold, {ending}", *cold(folder, name, ending)))
@@ -91,9 +91,11 @@ def pages(folder: Path, name: str) -> int:
     import pypdf
 
     from linewright.present.writers.paper import report_pdf
-    from linewright.verbs.report import Asked, report_of_file
+    from linewright.verbs.report import ReportWish, report_of_file
 
-    return len(pypdf.PdfReader(io.BytesIO(report_pdf(report_of_file(folder / name, Asked(date(2026, 4, 2)))))).pages)
+    return len(
+        pypdf.PdfReader(io.BytesIO(report_pdf(report_of_file(folder / name, ReportWish(date(2026, 4, 2)))))).pages
+    )
 
 
 def main() -> None:

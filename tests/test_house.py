@@ -192,6 +192,15 @@ def _formulas_in_use(path: Path) -> set[str]:
     }
 
 
+def test_a_class_name_names_one_class():
+    named: dict[str, list[str]] = {}
+    for path in sorted((ROOT / "src" / "linewright").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                named.setdefault(node.name, []).append(path.name)
+    assert {name: places for name, places in named.items() if len(places) > 1} == {}
+
+
 def test_every_formula_serves_an_answer_or_is_shown_on_a_page():
     used = {name for path in SOURCE.rglob("*.py") for name in _formulas_in_use(path)}
     pages = " ".join(page.read_text(encoding="utf-8") for page in (ROOT / "docs").rglob("*.md"))

@@ -605,21 +605,21 @@ def asked_of(kind_of_file: str, texts: Sequence[str]) -> dict[str, Asked]:
         "lines": lambda text: own_lines.read_lines_text(text, "lines.toml"),
     }
     found: dict[str, Asked] = {}
-    needed: dict[int, tuple[tables.Table, set[str]]] = {}
-    begin, take, close = tables.Table.__init__, tables.Table.take, tables.Table.close
+    needed: dict[int, tuple[tables.TomlTable, set[str]]] = {}
+    begin, take, close = tables.TomlTable.__init__, tables.TomlTable.take, tables.TomlTable.close
     written: dict[int, dict[str, str]] = {}
 
-    def beginning(table: tables.Table, *given: Any, **named: Any) -> None:
+    def beginning(table: tables.TomlTable, *given: Any, **named: Any) -> None:
         begin(table, *given, **named)
         needed[id(table)] = (table, set())
         written[id(table)] = {key: kind(value) for key, value in table.content.items()}
 
-    def taking(table: tables.Table, key: str, read: Any, default: Any = tables._NEEDED) -> Any:
+    def taking(table: tables.TomlTable, key: str, read: Any, default: Any = tables._NEEDED) -> Any:
         if default is tables._NEEDED:
             needed[id(table)][1].add(key)
         return take(table, key, read, default)
 
-    def closing(table: tables.Table) -> None:
+    def closing(table: tables.TomlTable) -> None:
         here = found.setdefault(path_of(table.label), Asked())
         wanted = needed[id(table)][1] & written[id(table)].keys()
         here.needed = wanted if here.needed is None else here.needed & wanted
@@ -629,12 +629,12 @@ def asked_of(kind_of_file: str, texts: Sequence[str]) -> dict[str, Asked]:
                 here.keys[key].add(written[id(table)][key])
         close(table)
 
-    tables.Table.__init__, tables.Table.take, tables.Table.close = beginning, taking, closing  # type: ignore
+    tables.TomlTable.__init__, tables.TomlTable.take, tables.TomlTable.close = beginning, taking, closing  # type: ignore
     try:
         for words in texts:
             readers[kind_of_file](words)
     finally:
-        tables.Table.__init__, tables.Table.take, tables.Table.close = begin, take, close  # type: ignore
+        tables.TomlTable.__init__, tables.TomlTable.take, tables.TomlTable.close = begin, take, close  # type: ignore
     return found
 
 

@@ -24,7 +24,7 @@ from linewright.present.charts.flow import flow_chart
 from linewright.present.charts.ladder import LadderStep, ladder_chart
 from linewright.present.charts.law import law_chart
 from linewright.present.charts.longest_run import longest_run_chart
-from linewright.present.charts.overlay import Curve, overlay_chart
+from linewright.present.charts.overlay import OverlaidCurve, overlay_chart
 from linewright.present.charts.piece import years_chart
 from linewright.present.charts.profile import WORDS, profile_chart
 from linewright.present.charts.reception import reception_chart
@@ -106,7 +106,7 @@ def made_zone():
 
 def _two_curves(tail):
     shown = (("blue 7", 1.2), ("grey 7", 1.5))
-    return [Curve(f"{name}{tail}", [140e6, 145e6, 150e6], [2.5, least, 2.7]) for name, least in shown]
+    return [OverlaidCurve(f"{name}{tail}", [140e6, 145e6, 150e6], [2.5, least, 2.7]) for name, least in shown]
 
 
 def makers(tail=""):

@@ -11,7 +11,7 @@ from linewright.core.nouns.plan import ExposurePlan
 from linewright.core.nouns.rules import Rules
 from linewright.files import to_json
 from linewright.files.rules import read_rules
-from linewright.verbs.chart import Wanted, charts_of_file, chosen
+from linewright.verbs.chart import ChartWish, charts_of_file, chosen
 from linewright.verbs.exposure import People, exposure_at
 from linewright.verbs.plan import plan_station
 
@@ -174,10 +174,10 @@ def test_an_antenna_that_cannot_be_read_is_refused(antenna, rule):
 
 
 def test_the_zone_is_a_chart_of_a_run_whose_lengths_are_known():
-    wire = charts_of_file(STATION, Wanted("multiband wire"))
+    wire = charts_of_file(STATION, ChartWish("multiband wire"))
     spec = chosen(wire, "zone").draw()
     assert "multiband wire" in json.dumps(spec)
-    assert "zone" not in [c.kind for c in charts_of_file(STATION, Wanted("repeater link"))]
+    assert "zone" not in [c.kind for c in charts_of_file(STATION, ChartWish("repeater link"))]
 
 
 def test_without_rules_nothing_is_said_of_a_licence():

@@ -216,7 +216,7 @@ class Losses:
 
 
 def told(level_db, own=0.01, kind="pair", frequency_hz=14.2e6, path="blue 7", meter="m"):
-    return advice.Candidate(kind, lambda: "Read it.", meter, frequency_hz, path, level_db, own)
+    return advice.ReadingCandidate(kind, lambda: "Read it.", meter, frequency_hz, path, level_db, own)
 
 
 def test_what_a_reading_leaves_of_a_loss_is_what_its_own_variance_leaves():
@@ -281,7 +281,7 @@ def test_a_loss_is_in_doubt_when_wide_or_when_its_piece_is_undecided(width, unde
         for tag, w in (("blue 7", width), ("blue 18", 0.1))
     ]
     post = SimpleNamespace(lay=SimpleNamespace(strands=strands, sheet=sheet))
-    doubt = advice.Doubt(post, draws, found, undecided)
+    doubt = advice.LossesInDoubt(post, draws, found, undecided)
     assert dict(zip(doubt.strand.tolist(), doubt.weight.tolist(), strict=True)) == dict(enumerate(weight))
     assert doubt.half_db(doubt.strand.tolist().index(0)) == pytest.approx(width)
 
@@ -293,7 +293,7 @@ def test_readings_are_weighed_of_the_six_pieces_most_in_doubt():
     rows += [(DESK, f, p.tag, 8.0) for p in pieces[2:] for f in (14.2e6, 28.5e6)]
     asked = Asked(rows, pieces=pieces)
     found = loss_findings(asked.post, asked.post.lay.blocks, asked.strands)
-    doubt = advice.Doubt(asked.post, asked.strands, found, {"piece 1", "piece 6"})
+    doubt = advice.LossesInDoubt(asked.post, asked.strands, found, {"piece 1", "piece 6"})
     assert len(doubt.pieces) == 6
     assert {p.tag for p in doubt.pieces[:2]} == {"piece 1", "piece 6"}
 

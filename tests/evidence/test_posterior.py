@@ -18,7 +18,7 @@ from linewright.inference.bench.noise import Noise
 from linewright.inference.bench.observations import blocks_of
 from linewright.inference.bench.pieces import posterior_of
 from linewright.inference.bench.posterior import _chances, without_stock
-from linewright.inference.bench.search import Bench, Search
+from linewright.inference.bench.search import Search, SearchedBench
 from linewright.inference.priors import DEFAULT
 
 
@@ -91,9 +91,9 @@ def tried(behind, misread=0, readings=30):
         lay=SimpleNamespace(suspects={0: 1, 1: 0}, n=readings, sheet=SimpleNamespace(pieces=pieces)),
         sites=SimpleNamespace(count=60, kind=kinds, n_data=readings),
     )
-    bench._hopeless = partial(Bench._hopeless, bench)
+    bench._hopeless = partial(SearchedBench._hopeless, bench)
     bench._as_rivals = lambda rest, some, _: asked.append(some) or SimpleNamespace(evidence=rest.evidence - behind)
-    Bench.marked_otherwise(bench, rest, None)
+    SearchedBench.marked_otherwise(bench, rest, None)
     return asked
 
 

@@ -18,7 +18,7 @@ from fault_worlds import CABLES, ENDS, KINDS, World, _line, _product, _scatterin
 from linewright.core.nouns.sweep import Fault, FaultFinding, Sweep
 from linewright.files.touchstone import read_touchstone
 from linewright.inference.sweep.along import Known, find_faults
-from linewright.inference.sweep.echoes import EchoSet, Part, Rate, find_echoes
+from linewright.inference.sweep.echoes import EchoPart, EchoSet, Rate, find_echoes
 from linewright.inference.sweep.faults import EDGE_SIZE, _begins, _edge_score, _joined, _left, _ohm_odds, behind
 
 DATA = Path(__file__).parents[1] / "data" / "touchstone"
@@ -219,7 +219,7 @@ def test_on_a_line_longer_than_its_range_places_stand_round_a_circle(apart, show
 def test_an_echo_of_a_plain_shape_is_wholly_explained_by_it(shape):
     f = np.linspace(1e6, 500e6, 401)
     search = EchoSet(f, np.zeros(401, dtype=complex), Rate(2e6, 1e5), 60e-9, [])
-    wave = 0.1 * search.columns(Part(31.7e-9, shape))[:, 0]
+    wave = 0.1 * search.columns(EchoPart(31.7e-9, shape))[:, 0]
     delay, found, explained = search.nearest(wave, 32e-9)
     assert found == shape
     assert delay == pytest.approx(31.7e-9, abs=0.02 * search.cell_s)
@@ -230,7 +230,7 @@ def test_an_echo_stands_out_by_its_whole_energy_at_its_own_delay():
     f = np.linspace(1e6, 500e6, 401)
     search = EchoSet(f, np.zeros(401, dtype=complex), Rate(2e6, 1e5), 60e-9, [])
     for shape in ("step", "spot"):
-        wave = 0.1 * search.columns(Part(search.delays[80], shape))[:, 0]
+        wave = 0.1 * search.columns(EchoPart(search.delays[80], shape))[:, 0]
         energy = ((search.w * np.abs(wave)) ** 2).sum()
         assert search.statistic(wave)[shape][80] == pytest.approx(energy, rel=0.001)
 

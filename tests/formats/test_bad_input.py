@@ -12,7 +12,7 @@ from linewright.core import quantities
 from linewright.core.errors import InputError, SheetError
 from linewright.files import read_bench_sheet_text
 from linewright.files.own_lines import attenuation_db_per_m, impedance_ohm
-from linewright.files.tables import Source, Table
+from linewright.files.tables import SourceText, TomlTable
 
 HEAD = "meter,frequency,path,reading,step,swr,low,high,note\n"
 KEYS = {
@@ -141,11 +141,11 @@ def test_any_quantity_is_read_or_refused_clearly(value: object) -> None:
 
 @given(st.text(max_size=60), st.sampled_from(["meter", "a", ""]), st.integers(0, 3), st.text(max_size=5))
 def test_looking_for_a_row_never_fails(text: str, table: str, index: int, key: str) -> None:
-    row = Source("x", text).row(table, index if table else None, key)
+    row = SourceText("x", text).row(table, index if table else None, key)
     assert row is None or 1 <= row <= text.count("\n") + 1
 
 
 def test_a_table_that_is_no_table_is_refused() -> None:
-    source = Source("x", "")
-    Table(source, "source", 3).close()
+    source = SourceText("x", "")
+    TomlTable(source, "source", 3).close()
     assert [e.argument for e in source.problems] == ["source"]

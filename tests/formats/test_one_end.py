@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from linewright.core.errors import InputError, SheetError
 from linewright.core.nouns.one_end import OneEndReading
 from linewright.files.one_end import far_end, one_end_in_csv, one_end_in_tables, read_one_end, read_one_end_text, shown
-from linewright.files.tables import Source, Table
+from linewright.files.tables import SourceText, TomlTable
 
 HEAD = "frequency,far_end,swr,return_loss,resistance,direct,step,piece,note\n"
 
@@ -103,15 +103,15 @@ far_end = "load:3"
 frequency = "50 MHz"
 return_loss = "8.0 dB"
 """
-    source = Source("sheet.toml", text)
-    found = one_end_in_tables(Table(source, "", source.parsed()).tables("one_end"), {"blue 7"})
+    source = SourceText("sheet.toml", text)
+    found = one_end_in_tables(TomlTable(source, "", source.parsed()).tables("one_end"), {"blue 7"})
     assert found == [OneEndReading(1, "open", 144e6, "swr", 7.1, 0.2, piece="blue 7")]
     (problem,) = source.problems
     assert (problem.argument, problem.where.row, problem.cure) == ("piece", 7, 'Did you mean "blue 7"?')
 
 
 def test_rows_of_a_sheet_must_name_a_piece():
-    source = Source("r.csv", "frequency,far_end,swr\n144 MHz,open,7\n")
+    source = SourceText("r.csv", "frequency,far_end,swr\n144 MHz,open,7\n")
     assert one_end_in_csv(source, {"blue 7"}) == []
     assert "piece" in str(source.problems[0])
 

@@ -7,12 +7,12 @@ import pytest
 from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Vertical
 from linewright.files.curve import inline
 from linewright.files.station_antenna import shape
-from linewright.files.tables import Source, Table
+from linewright.files.tables import SourceText, TomlTable
 
 
 def read(text, frequency_hz=7.1e6):
-    source = Source("station.toml", f"antenna = {{{text}}}")
-    entry = inline(Table(source, "", source.parsed()), "antenna")
+    source = SourceText("station.toml", f"antenna = {{{text}}}")
+    entry = inline(TomlTable(source, "", source.parsed()), "antenna")
     found = shape(entry, (frequency_hz,))
     entry.close()
     return found, [str(problem) for problem in source.problems]

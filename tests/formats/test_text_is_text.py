@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from linewright.core.errors import Culprit, InputError
 from linewright.core.quantities import frequency_hz
 from linewright.files import fields, tables
-from linewright.files.tables import FORMULA, Source, csv_rows, no_formula, with_formula
+from linewright.files.tables import FORMULA, SourceText, csv_rows, no_formula, with_formula
 from linewright.verbs.shelf_nouns import csv_text
 
 SIGNS = st.text(alphabet="'=+-@\t\r1.5 dBmx(", max_size=12)
@@ -38,7 +38,7 @@ def test_a_sheet_with_formulas_for_names_comes_back_from_csv():
     rows = [{"meter": "=1+1", "reading": "-3 dBm"}, {"meter": "'=x", "reading": "@b"}]
     text = csv_text(("meter", "reading"), rows)
     assert '"\'=1+1"' in text
-    assert [cells for _, cells in csv_rows(Source("a.csv", text), ("meter", "reading"), ())] == rows
+    assert [cells for _, cells in csv_rows(SourceText("a.csv", text), ("meter", "reading"), ())] == rows
 
 
 @pytest.mark.parametrize("made", [str, lambda text: repr([text]), " ".join])
@@ -61,7 +61,7 @@ def test_a_long_quantity_is_not_repeated_whole():
 
 
 def problems_of(text):
-    source = Source("spring.csv", text)
+    source = SourceText("spring.csv", text)
     list(csv_rows(source, ("meter", "reading"), ("note",)))
     return [str(p) for p in source.problems]
 
@@ -98,6 +98,6 @@ def test_the_page_on_files_names_the_limits():
 
 
 def test_of_a_file_that_is_wrong_throughout_only_the_first_rows_are_read():
-    taken = csv_rows(source := Source("spring.csv", "meter,reading\n" + "a\n" * 49_000), ("meter", "reading"), ())
+    taken = csv_rows(source := SourceText("spring.csv", "meter,reading\n" + "a\n" * 49_000), ("meter", "reading"), ())
     assert list(taken) == []
     assert len(source.problems) == 101

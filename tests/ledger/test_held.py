@@ -18,7 +18,7 @@ from linewright.store.schema import change, item
 from linewright.store.standing import kept, kept_now
 from linewright.store.watching import Watch
 from linewright.verbs import history, shelf, shelf_evidence
-from linewright.verbs.report import Asked
+from linewright.verbs.report import ReportWish
 from linewright.verbs.report_kept import report_of_piece
 from linewright.verbs.shelf import open_ledger
 from linewright.verbs.shelf_evidence import Shelved
@@ -167,9 +167,9 @@ def test_what_as_many_tests_as_a_piece_has_say_is_held(monkeypatch):
     judged = []
     monkeypatch.setattr("linewright.inference.bench.pieces.messages_of", judged.append)
     monkeypatch.setattr(shelf_evidence, "looked_at", lambda _: {})
-    monkeypatch.setattr(shelf_evidence.Written, "sheet", lambda written: written)
+    monkeypatch.setattr(shelf_evidence.SheetTexts, "sheet", lambda written: written)
     monkeypatch.setattr(shelf_evidence.MetersKnown, "on", lambda _, sheet: sheet)
-    weekly = [shelf_evidence.Written(f"week {n}", (), "", ()) for n in range(3 * 52)]
+    weekly = [shelf_evidence.SheetTexts(f"week {n}", (), "", ()) for n in range(3 * 52)]
     for _ in range(2):
         for written in weekly:
             shelf_evidence._messages(written, shelf_evidence.MetersKnown())
@@ -192,13 +192,13 @@ def test_of_a_sheet_that_is_read_on_only_the_newest_state_is_held(ledger):
 def test_what_is_held_of_sheets_is_bounded_in_bytes_too(monkeypatch):
     monkeypatch.setattr("linewright.inference.bench.pieces.messages_of", bytes)
     monkeypatch.setattr(shelf_evidence, "looked_at", lambda _: {})
-    monkeypatch.setattr(shelf_evidence.Written, "sheet", lambda written: int(written.text))
+    monkeypatch.setattr(shelf_evidence.SheetTexts, "sheet", lambda written: int(written.text))
     monkeypatch.setattr(shelf_evidence.MetersKnown, "on", lambda _, sheet: sheet)
     messages, held = shelf_evidence._messages, []
     for size in (430_000, 2_000_000):  # of two pieces on three bands, and of many
         messages.cache_clear()
         for n in range(160):
-            messages(shelf_evidence.Written(str(size), (), str(n), ()), shelf_evidence.MetersKnown())
+            messages(shelf_evidence.SheetTexts(str(size), (), str(n), ()), shelf_evidence.MetersKnown())
         held.append(len(messages))
     messages.cache_clear()
     assert held == [160, 47]
@@ -250,7 +250,7 @@ def test_a_report_is_of_one_moment_whoever_reads_on(ledger, where, monkeypatch):
 
         monkeypatch.setattr(history, "show_piece", shown)
         shelf_evidence._messages.cache_clear()
-        report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2)))
+        report_of_piece(ledger, "blue 7", ReportWish(date(2026, 4, 2)))
     assert set(judged) == {2}
 
 
@@ -271,7 +271,7 @@ def test_a_report_judges_each_sheet_once_though_newer_findings_take_its_place(le
 
         monkeypatch.setattr(history, "show_piece", shown)
         shelf_evidence._messages.cache_clear()
-        report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2)))
+        report_of_piece(ledger, "blue 7", ReportWish(date(2026, 4, 2)))
     assert judged == [2, 3]
 
 

@@ -11,16 +11,16 @@ import pytest
 
 import linewright as lw
 from linewright.core.errors import InputError
-from linewright.core.nouns.practice import Claim, Fault, PracticeReading
+from linewright.core.nouns.practice import Claim, HiddenFault, PracticeReading
 from linewright.files.tables import to_json
 from linewright.link.practice_bench import bench_of, truth_of
 from linewright.link.practice_odds import ENOUGH, odds_and_best
 from linewright.verbs.practise import RIGHT, WRONG, marked, written_claims
 from linewright.verbs.practise_others import engine_claims
 
-WET = Fault("water", ("blue 7",), 0.5)
-SLIP = Fault("misread", ("4",), 1.2)
-DRUM = Fault("other type", ("blue 7", "blue 18"), 1.0, "RG-213/U")
+WET = HiddenFault("water", ("blue 7",), 0.5)
+SLIP = HiddenFault("misread", ("4",), 1.2)
+DRUM = HiddenFault("other type", ("blue 7", "blue 18"), 1.0, "RG-213/U")
 
 #: What is said, what is wrong, whether the readings hold it, and the points.
 TABLE = [

@@ -72,12 +72,12 @@ def documents(
     bench: tuple[BenchSheet, BenchResult], station: tuple[Station, Plan], ledger: str
 ) -> dict[str, Document]:  # fmt: skip
     """Return the three reports of the demo."""
-    from linewright.verbs.report import Asked
+    from linewright.verbs.report import ReportWish
     from linewright.verbs.report_kept import report_of_piece
     from linewright.verbs.shelf import open_ledger
 
     with open_ledger(ledger) as found:
-        piece = report_of_piece(found, "blue 7", Asked(DAY))
+        piece = report_of_piece(found, "blue 7", ReportWish(DAY))
     return {"bench": bench_report(*bench, MADE), "station": station_report(*station, MADE), "piece": piece}
 
 

@@ -12,7 +12,7 @@ from linewright.present.compose.bench import MARKS, bench_report
 from linewright.present.compose.bench_words import LEADS
 from linewright.present.document import Document, Verdict
 from linewright.verbs.label import label_pieces
-from linewright.verbs.report import Asked
+from linewright.verbs.report import ReportWish
 from linewright.verbs.report_kept import report_of_piece
 from linewright.verbs.shelf import By, add, file_sheet, open_ledger
 from report.made import DAY, MADE
@@ -39,7 +39,7 @@ def test_bench_report_piece_report_and_label_give_one_verdict(once, bench):
     with open_ledger(once) as ledger:
         labels = {label.tag: label for label in label_pieces(ledger, on=DAY).labels}
         for piece in bench[1].pieces:
-            ((lead, verdict),) = verdicts(report_of_piece(ledger, piece.piece, Asked(DAY))).items()
+            ((lead, verdict),) = verdicts(report_of_piece(ledger, piece.piece, ReportWish(DAY))).items()
             assert verdict.mark == of_bench[lead].mark
             assert labels[piece.piece].standing == piece.verdict
             times = piece.ratio_low, piece.ratio, piece.ratio_high
@@ -51,7 +51,7 @@ def test_bench_report_piece_report_and_label_give_one_verdict(once, bench):
 def test_what_nobody_measured_is_never_judged(once):
     with open_ledger(once) as ledger:
         for tag, said in (("new", "What its type lets one expect"), ("odd", "Nothing is known of its loss yet")):
-            (verdict,) = verdicts(report_of_piece(ledger, tag, Asked(DAY))).values()
+            (verdict,) = verdicts(report_of_piece(ledger, tag, ReportWish(DAY))).values()
             assert (verdict.lead, verdict.mark) == (f"{tag} was never tested.", "unknown")
             assert said in verdict.text
 

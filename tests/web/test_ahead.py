@@ -34,7 +34,7 @@ from linewright.verbs.shelf import (
 )
 from linewright.web import bench_cache as module
 from linewright.web.app import create_app
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.jobs import StoppedError
 from linewright.web.sessions import Settings
 from web.bench_helpers import bench_of, reading_of
@@ -78,12 +78,12 @@ def proved(monkeypatch) -> list[int]:
     return counted
 
 
-def settled(judged: Judged) -> None:
+def settled(judged: Judgements) -> None:
     while not judged.works.idle:
         time.sleep(0.005)
 
 
-def said(judged: Judged, ledger: Ledger, session: str) -> BenchResult | None:
+def said(judged: Judgements, ledger: Ledger, session: str) -> BenchResult | None:
     """Return what a session says, however long that takes: a page is shown after a second without it."""
     found = judged.bench(ledger, session)
     while found.pending is not None:
@@ -108,7 +108,7 @@ def test_a_reading_that_is_not_there_cannot_be_imagined_otherwise(ledger, sessio
 
 
 def test_what_was_thought_ahead_is_not_thought_again(ledger, session, proved):
-    judged = Judged()
+    judged = Judgements()
     said(judged, ledger, session)
     judged.ahead(ledger, session, [(0, cells("reference"))])
     settled(judged)
@@ -117,7 +117,7 @@ def test_what_was_thought_ahead_is_not_thought_again(ledger, session, proved):
     add_reading(ledger, session, cells("reference"))
     found = said(judged, ledger, session)
     assert proved == [3, 4]
-    assert found == said(Judged(), ledger, session)
+    assert found == said(Judgements(), ledger, session)
 
 
 @pytest.fixture
@@ -131,7 +131,7 @@ def by_the_shelf(monkeypatch) -> list[int]:
 
 @pytest.mark.parametrize("thought_ahead", [False, True])
 def test_what_a_bench_was_judged_by_the_shelf_takes_from_it(ledger, session, by_the_shelf, thought_ahead):
-    judged = Judged()
+    judged = Judgements()
     if thought_ahead:
         judged.ahead(ledger, session, [(0, cells("reference"))])
         settled(judged)
@@ -148,7 +148,7 @@ def test_what_a_bench_was_judged_by_the_shelf_takes_from_it(ledger, session, by_
 
 
 def test_a_guess_tells_the_shelf_nothing(ledger, session, by_the_shelf):
-    judged = Judged()
+    judged = Judgements()
     judged.ahead(ledger, session, [(2, cells("blue 7", "2.0"))])
     settled(judged)
     show_piece(ledger, "blue 7")
@@ -156,7 +156,7 @@ def test_a_guess_tells_the_shelf_nothing(ledger, session, by_the_shelf):
 
 
 def test_what_was_read_on_since_the_shelf_judges_for_itself(ledger, session, by_the_shelf, monkeypatch):
-    judged, plain = Judged(), module._judged
+    judged, plain = Judgements(), module._judged
 
     def slowly(*given):
         add_reading(ledger, session, cells("reference"))
@@ -170,7 +170,7 @@ def test_what_was_read_on_since_the_shelf_judges_for_itself(ledger, session, by_
 
 def test_a_session_of_former_names_the_shelf_judges_for_itself(ledger, session, by_the_shelf):
     rename(ledger, "blue 7", "red 7")
-    said(Judged(), ledger, session)
+    said(Judgements(), ledger, session)
     show_piece(ledger, "red 7")
     assert by_the_shelf == [3]
 
@@ -181,7 +181,7 @@ def test_of_many_sessions_only_the_latest_judgements_are_held(ledger, session, m
         return sum(isinstance(one, BenchResult) for one in gc.get_objects())
 
     monkeypatch.setattr(module, "MOST", 2)
-    judged, before = Judged(), held()
+    judged, before = Judgements(), held()
     for n in range(6):
         key = start_session(ledger, SessionPlan(f"No {n}", ("desk meter",), ("blue 7",), {"power": "10 W"})).key
         for path in PATHS[:2]:
@@ -192,15 +192,15 @@ def test_of_many_sessions_only_the_latest_judgements_are_held(ledger, session, m
 
 
 def test_a_wrong_guess_changes_nothing(ledger, session, proved):
-    judged = Judged()
+    judged = Judgements()
     judged.ahead(ledger, session, [(2, cells("blue 7", "2.0"))])
     settled(judged)
     correct_reading(ledger, session, 2, cells("blue 7", "9.0"))
-    assert said(judged, ledger, session) == said(Judged(), ledger, session)
+    assert said(judged, ledger, session) == said(Judgements(), ledger, session)
 
 
 def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
-    judged, stopped, plain = Judged(), [], module._proved
+    judged, stopped, plain = Judgements(), [], module._proved
 
     def slowly(ledger, standing, how, tell):
         if standing.rows[-1].cells["reading"] == "9":
@@ -225,7 +225,7 @@ def test_a_newer_guess_stops_an_older_one(ledger, session, monkeypatch):
 
 
 def test_nobody_waits_for_a_guess(ledger, session, proved):
-    judged = Judged()
+    judged = Judgements()
     busy = judged.works.begin("busy", "Busy", "/", lambda tell: time.sleep(0.2))
     judged.ahead(ledger, session, [(2, cells("blue 7", "9.1"))])
     busy.wait()
@@ -245,7 +245,7 @@ def test_an_own_line_type_set_right_judges_anew(tmp_path, proved):
         key = start_session(ledger, plan).key
         for path in PATHS[:2]:
             add_reading(ledger, key, cells(path))
-        judged = Judged()
+        judged = Judgements()
         before = said(judged, ledger, key)
         change(ledger, "line", "attic coax", {"points": [["10 MHz", "15 dB/100m"]]})
         assert said(judged, ledger, key) != before

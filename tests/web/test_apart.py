@@ -21,13 +21,13 @@ from linewright.present.charts.render import draw_elsewhere, to_svg
 from linewright.present.writers import drawings
 from linewright.present.writers.paper import report_pdf
 from linewright.verbs import examples
-from linewright.verbs.report import Asked
+from linewright.verbs.report import ReportWish
 from linewright.verbs.report_kept import report_of_piece
 from linewright.verbs.shelf import file_sheet, open_ledger
 from linewright.web import apart, bench_cache, guard, sweep_requests
 from linewright.web.apart import Apart, Drawer, Turns, unless_gone
 from linewright.web.app import create_app
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.jobs import StoppedError
 from linewright.web.sessions import Settings
 from web.conftest import ran
@@ -81,7 +81,7 @@ def test_a_large_bench_is_judged_apart_and_says_what_it_says_in_place(tmp_path, 
     monkeypatch.setattr(bench_cache, "Apart", lambda *given, **how: begun.append(given) or Apart(*given, **how))
     with open_ledger(tmp_path / "ledger.sqlite") as ledger:
         session = file_sheet(ledger, examples.demo_file("harbour-ridge.toml")).item.key
-        found = [Judged(apart=a, works=bench_cache.Works()).bench(ledger, session) for a in (True, False)]
+        found = [Judgements(apart=a, works=bench_cache.Works()).bench(ledger, session) for a in (True, False)]
     there, here = (f.result or f.pending.answer()[1] for f in found)
     assert there.to_dict() == here.to_dict()
     assert len(begun) == 1
@@ -187,7 +187,7 @@ def test_heavy_work_stands_behind_pages_and_a_file_that_is_set_does_not():
 def test_a_page_is_set_with_the_drawings_that_are_at_hand(tmp_path, monkeypatch):
     with open_ledger(str(tmp_path / "ledger.sqlite")) as ledger:
         file_sheet(ledger, examples.demo_file("harbour-ridge.toml"), on=date(2026, 4, 2))
-        letter = report_of_piece(ledger, "blue 7", Asked(date(2026, 4, 2))).letter()
+        letter = report_of_piece(ledger, "blue 7", ReportWish(date(2026, 4, 2))).letter()
     known, page = drawings.drawings_of(letter, ENGLISH), report_pdf(letter)
     drawings._drawn.cache_clear()
     monkeypatch.setattr(drawings, "to_svg", None)

@@ -6,7 +6,7 @@ import pytest
 from playwright.sync_api import expect
 
 from linewright.verbs.shelf import add_reading, correct_reading, open_ledger, readings_of
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from web.bench_helpers import bench_of, read, reading_of
 from web.conftest import DESK, PHONE, picture, sound
 
@@ -102,7 +102,7 @@ def test_what_nobody_has_is_never_asked_for_again(both, site):
     with open_ledger(site.ledger) as ledger:
         for row in readings_of(ledger, key):
             add_reading(ledger, again, row.cells)
-        judged = Judged()
+        judged = Judgements()
         found = judged.bench(ledger, again)
         assert found.pending is None or found.pending.wait(600)
         assert not [n for n in judged.bench(ledger, again).result.next if n.needs]

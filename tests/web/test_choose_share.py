@@ -22,7 +22,7 @@ from linewright.verbs.plan import read, the_run
 from linewright.verbs.share import share_shelf
 from linewright.verbs.shelf import changes, keep_station, open_ledger, station_of, undo
 from linewright.web.app import create_app
-from linewright.web.choose_page import Choices, wishes_in
+from linewright.web.choose_page import LatestChoices, wishes_in
 from linewright.web.choose_page import held as fields_of
 from linewright.web.sessions import Settings
 from linewright.web.stations import held, packed
@@ -216,7 +216,7 @@ def test_what_is_shared_out_is_laid_in_all_runs_in_one_step(tmp_path):
 def test_another_limit_answers_as_if_asked_afresh(more):
     station = held("harbour-ridge")
     run = the_run(station.station, "two-metre beam")
-    choices = Choices()
+    choices = LatestChoices()
     for limit in ("1", "3"):
         texts = fields_of(run.wishes, {"limit": limit, **more})
         shown = choices.chosen(station, run.name, texts, PRICES)
@@ -228,7 +228,7 @@ def test_another_limit_answers_as_if_asked_afresh(more):
 def test_another_limit_has_nothing_walked_or_judged_again(monkeypatch):
     station = held("harbour-ridge")
     run = the_run(station.station, "two-metre beam")
-    choices, walks = Choices(), []
+    choices, walks = LatestChoices(), []
     inner = walked.draws_of
     monkeypatch.setattr(walked, "draws_of", lambda *given: walks.append(1) or inner(*given))
     choices.chosen(station, run.name, fields_of(run.wishes, {"limit": "3"}), PRICES)

@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from linewright.core.errors import InputError
 from linewright.web.app import create_app
-from linewright.web.jobs import GONE_S, MOST, Question, StoppedError, Work, Works, works_of
+from linewright.web.jobs import GONE_S, MOST, MovingQuestion, StoppedError, Work, Works, works_of
 from linewright.web.sessions import Settings
 from web.conftest import DESK, EVERYONE, Site, free_port, on_paper, own_port, picture, sound
 
@@ -145,9 +145,9 @@ def test_works_have_their_turns_in_the_order_of_coming(works):
 def test_what_is_light_is_answered_though_others_wait_for_their_turns(works):
     go = threading.Event()
     long = works.begin("long", "Long", "/", lambda tell: go.wait())
-    light = works.of_moment(Question("a", "A", "/", 1, light=True), lambda tell: tell(0.5, "") or "at once")
+    light = works.of_moment(MovingQuestion("a", "A", "/", 1, light=True), lambda tell: tell(0.5, "") or "at once")
     assert (light.done, light.answer()) == (True, "at once")
-    assert works.of_moment(Question("a", "A", "/", 1, light=True), lambda tell: "never") is light
+    assert works.of_moment(MovingQuestion("a", "A", "/", 1, light=True), lambda tell: "never") is light
     go.set()
     assert long.answer()
 
@@ -162,11 +162,13 @@ def test_questions_of_one_subject_are_answered_one_after_the_other_and_others_me
             tell(0.5, "judging")
         order.append("report done")
 
-    report = works.of_moment(Question("report", "R", "/", 1, subject="blue 7"), slowly)
+    report = works.of_moment(MovingQuestion("report", "R", "/", 1, subject="blue 7"), slowly)
     while not order:
         time.sleep(0.01)
-    label = works.of_moment(Question("label", "L", "/", 1, subject="blue 7"), lambda tell: order.append("label"))
-    works.of_moment(Question("label of red 5", "L", "/", 2, subject="red 5"), lambda tell: order.append("red")).answer()
+    label = works.of_moment(MovingQuestion("label", "L", "/", 1, subject="blue 7"), lambda tell: order.append("label"))
+    works.of_moment(
+        MovingQuestion("label of red 5", "L", "/", 2, subject="red 5"), lambda tell: order.append("red")
+    ).answer()
     go.set()
     for work in (report, label):
         work.answer()
@@ -199,7 +201,7 @@ def test_old_answers_make_room_and_what_is_under_way_stays(works, monkeypatch):
 
 
 def asked(moment):
-    return Question("report on blue 7", "Report", "/back", moment)
+    return MovingQuestion("report on blue 7", "Report", "/back", moment)
 
 
 def until_let_go(go, answer):

@@ -18,7 +18,7 @@ from linewright.verbs.chart import table_of
 from linewright.verbs.history import history_of
 from linewright.verbs.shelf import file_sheet, open_ledger
 from linewright.web.app import create_app
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.pictures import ENLARGED
 from linewright.web.sessions import Settings
 from web.test_api import DEMO
@@ -58,7 +58,7 @@ KINDS = ("loss", "doubts", "trust", "pull")
 
 
 def test_a_chart_waits_for_what_it_shows(visitor, session, monkeypatch):
-    judged, asked, over = Judged.bench, [], threading.Event()
+    judged, asked, over = Judgements.bench, [], threading.Event()
 
     def late(self, ledger, key, **how):
         found = judged(self, ledger, key, **how)
@@ -69,7 +69,7 @@ def test_a_chart_waits_for_what_it_shows(visitor, session, monkeypatch):
         threading.Timer(0.05, over.set).start()
         return replace(found, result=None, pending=work)
 
-    monkeypatch.setattr(Judged, "bench", late)
+    monkeypatch.setattr(Judgements, "bench", late)
     answer = visitor.get(f"/bench/chart/loss/{session}")
     assert (answer.status_code, len(asked)) == (200, 2)
     assert "graphics-symbol" in answer.text
@@ -82,8 +82,8 @@ def test_a_chart_of_what_was_stopped_says_so(visitor, session, monkeypatch):
         over.set()
         return replace(judged(self, ledger, key, **how), result=None, pending=work)
 
-    judged, over = Judged.bench, threading.Event()
-    monkeypatch.setattr(Judged, "bench", stopped)
+    judged, over = Judgements.bench, threading.Event()
+    monkeypatch.setattr(Judgements, "bench", stopped)
     answer = visitor.get(f"/bench/chart/loss/{session}")
     assert answer.status_code == 503
     assert "still being worked out" in answer.text

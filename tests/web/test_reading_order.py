@@ -8,7 +8,7 @@ import pytest
 from linewright.verbs.examples import demo_file
 from linewright.verbs.shelf import all_kept, file_sheet, open_ledger, readings_of
 from linewright.verbs.shelf import sheet_of as kept_sheet
-from linewright.web.bench_rows import ORDERS, Plan, bands_of, insertions_of, plug_changes
+from linewright.web.bench_rows import ORDERS, SheetPlan, bands_of, insertions_of, plug_changes
 from web.bench_helpers import BANDS, bench_of
 
 
@@ -16,7 +16,7 @@ def test_band_by_band_the_next_runs_the_other_way_round(tmp_path):
     key = bench_of(tmp_path / "ledger.db")
     with open_ledger(tmp_path / "ledger.db") as ledger:
         sheet = kept_sheet(ledger, key)
-    bands = bands_of(sheet, Plan(BANDS, ("blue 7+blue 18",), "bands"), ())
+    bands = bands_of(sheet, SheetPlan(BANDS, ("blue 7+blue 18",), "bands"), ())
     forth = ["reference", "blue 7", "blue 18", "blue 7+blue 18", "reference"]
     for meter in range(2):
         shown = [[s.path for s in band.brackets[meter].slots] for band in bands]
@@ -29,7 +29,7 @@ def demo_bench(tmp_path, order):
         (item,) = all_kept(ledger, "sheet")
         sheet, rows = kept_sheet(ledger, item.key), readings_of(ledger, item.key)
     joined = ("blue 7+blue 18",)
-    return bands_of(sheet, Plan((), joined, order), rows)
+    return bands_of(sheet, SheetPlan((), joined, order), rows)
 
 
 def changes_meter_by_meter(bands):

@@ -15,7 +15,7 @@ from axe_playwright_python.sync_playwright import Axe
 from linewright.files import read_bench_sheet
 from linewright.present.writers.html import report_html
 from linewright.verbs.prove import prove_cable
-from linewright.verbs.report import Asked, report_of_file
+from linewright.verbs.report import ReportWish, report_of_file
 from linewright.verbs.report_kept import report_of_piece
 from linewright.verbs.shelf import file_sheet, keep_station, open_ledger
 from report.made import crowded
@@ -52,10 +52,10 @@ def pages(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Pat
     sheet = read_bench_sheet(demo / NAMES[0])
     with open_ledger(folder / "ledger.sqlite") as ledger:
         file_sheet(ledger, demo / NAMES[0], on=DAY)
-        piece = report_of_piece(ledger, "blue 7", Asked(DAY))
+        piece = report_of_piece(ledger, "blue 7", ReportWish(DAY))
     documents = {
-        "bench": report_of_file(demo / NAMES[0], Asked(DAY)),
-        "station": report_of_file(demo / NAMES[2], Asked(DAY)),
+        "bench": report_of_file(demo / NAMES[0], ReportWish(DAY)),
+        "station": report_of_file(demo / NAMES[2], ReportWish(DAY)),
         "piece": piece,
         "crowd": crowded((sheet, prove_cable(sheet)), pieces=12, bands=12),
     }

@@ -39,7 +39,7 @@ def slow_engine(monkeypatch, in_haste):
         return quick(written, known)
 
     monkeypatch.setattr(shelf_evidence, "_messages", slowly)
-    monkeypatch.setattr(bench_cache.Hearing, "of", lambda *_: None)
+    monkeypatch.setattr(bench_cache.HeardSession, "of", lambda *_: None)
     yield go
     go.set()
 

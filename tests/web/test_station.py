@@ -5,7 +5,7 @@ from playwright.sync_api import expect
 
 from linewright.core.nouns.bench_result import MeterFinding
 from linewright.core.nouns.plan import Plan
-from linewright.core.nouns.shelf import BandLoss, Due, PieceChange, Reminder, ShelfPiece
+from linewright.core.nouns.shelf import BelievedLoss, Due, PieceChange, Reminder, ShelfPiece
 from linewright.verbs.shelf import add, file_sheet, keep_station, open_ledger
 from linewright.web.pages.station import _doubt, lead_of, nexts_of, trend_words
 from linewright.web.standing import NO_OUTLOOK, MeterSaid, Outlook, Trend
@@ -64,7 +64,7 @@ def test_the_remark_on_a_doubtful_meter_is_whole_sentences(bands, where):
 
 
 def piece(tag, standing, tests=1):
-    losses = (BandLoss(144.3e6, 2.0, 1.9, 2.1, 1.4, 1.3, 1.5),)
+    losses = (BelievedLoss(144.3e6, 2.0, 1.9, 2.1, 1.4, 1.3, 1.5),)
     return ShelfPiece(
         tag, "RG-58C/U", 7.2, 2, None, "", 1, False, "sheet spring", tests, "2026-04-02" if tests else None, losses,
         standing=standing,

@@ -13,7 +13,7 @@ from linewright.choice import remedies
 from linewright.choice.candidates import LineCandidate, LineSource, barred, candidates, solid, sources, stiff
 from linewright.choice.options import as_it_is, heard, option
 from linewright.choice.remedies import longest_runs
-from linewright.choice.walks import Losses, Span, losses_of
+from linewright.choice.walks import RunLosses, Span, losses_of
 from linewright.choice.workings import longest_worked, losses_worked
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
@@ -94,7 +94,7 @@ class Prepared:
     barred: tuple[Barred, ...]
     length_m: float
     choices: tuple[LineCandidate, ...]
-    losses: Losses
+    losses: RunLosses
     price: Floats
     received: Hearing | None
 
@@ -107,7 +107,7 @@ class _Field:
     span: Span
     limit_db: Floats
     choices: tuple[LineCandidate, ...]
-    losses: Losses
+    losses: RunLosses
     price: Floats
     received: Hearing | None
     mean_db: Floats = field(init=False)

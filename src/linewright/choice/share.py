@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from linewright.catalogue.belief import catalogue_belief
-from linewright.choice.sharing import Sharing, Solution, solve
+from linewright.choice.sharing import Sharing, SharingSolution, solve
 from linewright.core.arrays import Floats
 from linewright.core.errors import InputError
 from linewright.core.formatting import digits, frequency, metres, plain, quantity
@@ -56,12 +56,12 @@ class Neighbour:
                    further=runs[self.there])  # fmt: skip
 
 
-def neighbours_of(sharing: Sharing, found: Solution) -> list[Neighbour]:
+def neighbours_of(sharing: Sharing, found: SharingSolution) -> list[Neighbour]:
     """Return every exchange of one piece for another, among runs or with the shelf, that still bridges all routes."""
     return sorted(_exchanges(sharing, found), key=lambda n: n.more_db)
 
 
-def _exchanges(sharing: Sharing, found: Solution) -> Iterator[Neighbour]:
+def _exchanges(sharing: Sharing, found: SharingSolution) -> Iterator[Neighbour]:
     where = np.where(found.takes.any(axis=1), found.takes.argmax(axis=1), -1)
     laid = found.takes.T @ sharing.length_m + found.bought_m.sum(axis=0)
     used, db, length = np.flatnonzero(where >= 0), sharing.piece_db, sharing.length_m
@@ -259,7 +259,9 @@ def _sharing(question: SharingQuestion, piece_db: Floats) -> Sharing:
     )
 
 
-def _fed(question: SharingQuestion, found: Solution, j: int, near: Sequence[Neighbour], tags: Sequence[str]) -> Fed:
+def _fed(
+    question: SharingQuestion, found: SharingSolution, j: int, near: Sequence[Neighbour], tags: Sequence[str]
+) -> Fed:
     need = question.needs[j]
     mine = [tags[int(i)] for i in np.flatnonzero(found.takes[:, j])]
     bought = _bought(question, found, j)
@@ -282,7 +284,7 @@ def _fed(question: SharingQuestion, found: Solution, j: int, near: Sequence[Neig
     return replace(fed, why=_why(question, fed, j, near, tags))
 
 
-def _bought(question: SharingQuestion, found: Solution, j: int) -> Bought | None:
+def _bought(question: SharingQuestion, found: SharingSolution, j: int) -> Bought | None:
     for k, offer in enumerate(question.offers):
         length = float(found.bought_m[k, j])
         if found.buys[k, j] and length > 1e-6:
@@ -333,7 +335,7 @@ def _weighted(question: SharingQuestion, fed: Sequence[Fed]) -> float:
 
 
 def _where_it_differs(
-    question: SharingQuestion, best: Solution, wary: Solution, tags: Sequence[str]
+    question: SharingQuestion, best: SharingSolution, wary: SharingSolution, tags: Sequence[str]
 ) -> tuple[Fed, ...]:
     return tuple(
         _fed(question, wary, j, (), tags)
@@ -359,7 +361,7 @@ def _ohm(belief: Belief) -> float:
     return belief.piece.line.impedance_ohm if belief.piece.line else 50.0
 
 
-def _workings(found: Solution) -> tuple[Working, ...]:
+def _workings(found: SharingSolution) -> tuple[Working, ...]:
     return (
         Working(
             say("who gets what"),

@@ -67,7 +67,7 @@ class Sharing:
 
 
 @dataclass(frozen=True, slots=True)
-class Solution:
+class SharingSolution:
     """Who gets what: ``takes`` (p, r) and ``buys`` (t, r) are 0 or 1, ``bought_m`` (t, r), ``short_m`` (r).
 
     ``bound_db`` is proven: no sharing-out has less weighted loss (penalties for metres not bridged included).
@@ -248,7 +248,7 @@ def _quiet() -> Iterator[None]:
 
 def _chosen(
     table: ColumnTable, columns: Columns, seconds: float, gap: float = GAP
-) -> tuple[float, float, Solution] | None:
+) -> tuple[float, float, SharingSolution] | None:
     """Return the objective, the bound and the sharing-out of the best pick among some columns."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import coo_array, hstack, vstack
@@ -282,7 +282,7 @@ def _chosen(
     return float(found.fun), bound, _as_solution(table, columns, found.x[:n] > 0.5, found.x[n:].reshape(t, r))
 
 
-def _as_solution(table: ColumnTable, columns: Columns, picked: NDArray[np.bool_], less_m: Floats) -> Solution:
+def _as_solution(table: ColumnTable, columns: Columns, picked: NDArray[np.bool_], less_m: Floats) -> SharingSolution:
     p, r, t = table.sharing.shape
     takes, buys = np.zeros((p, r), dtype=bool), np.zeros((t, r), dtype=bool)
     bought, short = np.zeros((t, r)), np.zeros(r)
@@ -296,10 +296,10 @@ def _as_solution(table: ColumnTable, columns: Columns, picked: NDArray[np.bool_]
             bought[offer - 1, j] = rest - less_m[offer - 1, j]
             rest = less_m[offer - 1, j]
         short[j] = rest
-    return Solution(takes, buys, np.round(bought, 6), np.round(short, 6), 0.0, 0.0)
+    return SharingSolution(takes, buys, np.round(bought, 6), np.round(short, 6), 0.0, 0.0)
 
 
-def solve_covers(s: Sharing, seconds: float) -> Solution | None:
+def solve_covers(s: Sharing, seconds: float) -> SharingSolution | None:
     """Return the best sharing-out found in the time, with its proven bound; None where none was found."""
     until = time.monotonic() + seconds
     table = table_of(s)
@@ -317,10 +317,10 @@ def solve_covers(s: Sharing, seconds: float) -> Solution | None:
 # The sharing-out as a mixed-integer program, solved to proven optimality or with its gap
 
 
-__all__ = ["MONEY_DB", "SHORT_DB_PER_M", "SPARE_DB_PER_M", "Sharing", "Solution", "solve", "solve_pieces"]
+__all__ = ["MONEY_DB", "SHORT_DB_PER_M", "SPARE_DB_PER_M", "Sharing", "SharingSolution", "solve", "solve_pieces"]
 
 
-def solve(sharing: Sharing, seconds: float = 10.0) -> Solution:
+def solve(sharing: Sharing, seconds: float = 10.0) -> SharingSolution:
     """Return the best sharing-out that was found in the time, with a proven bound.
 
     A piece goes to one run at most and is used whole; a run is bridged by pieces, at most one bought section, and what
@@ -337,7 +337,7 @@ def solve(sharing: Sharing, seconds: float = 10.0) -> Solution:
     return _rescued(sharing, found, 0.25 * seconds)
 
 
-def _rescued(sharing: Sharing, found: Solution, seconds: float) -> Solution:
+def _rescued(sharing: Sharing, found: SharingSolution, seconds: float) -> SharingSolution:
     """Return what was found, or what single pieces without buying do better: a run may be short for want of time."""
     try:
         plain = _search(_unbought(sharing), seconds)
@@ -351,7 +351,7 @@ def _unbought(sharing: Sharing) -> Sharing:
     return replace(sharing, metre_db=np.full_like(sharing.metre_db, np.inf))
 
 
-def solve_pieces(sharing: Sharing, seconds: float) -> Solution:
+def solve_pieces(sharing: Sharing, seconds: float) -> SharingSolution:
     """Return the best sharing-out by a program of single pieces, found in the time, with a proven bound.
 
     Branch and cut. The program without buying is far easier: it is solved first, and what it finds is kept where buying
@@ -368,7 +368,7 @@ def solve_pieces(sharing: Sharing, seconds: float) -> Solution:
     return replace(best, bound_db=bought.bound_db)
 
 
-def _search(sharing: Sharing, seconds: float) -> Solution:
+def _search(sharing: Sharing, seconds: float) -> SharingSolution:
     from scipy.optimize import Bounds, LinearConstraint, milp
 
     p, r, t = sharing.shape
@@ -439,11 +439,11 @@ def _rules(sharing: Sharing, blocks: tuple[slice, ...], money: Floats) -> tuple[
     return matrix, np.array([row[2] for row in rows]), np.array([row[3] for row in rows])
 
 
-def _solution(sharing: Sharing, found: Any, blocks: tuple[slice, ...], joints: float) -> Solution:
+def _solution(sharing: Sharing, found: Any, blocks: tuple[slice, ...], joints: float) -> SharingSolution:
     p, r, t = sharing.shape
     takes, buys, metres, short = (found.x[b] for b in blocks)
     bound = found.mip_dual_bound if found.mip_dual_bound is not None else found.fun
-    return Solution(
+    return SharingSolution(
         takes.reshape(p, r) > 0.5,
         buys.reshape(t, r) > 0.5,
         np.round(metres.reshape(t, r), 6),

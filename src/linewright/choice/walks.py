@@ -117,7 +117,7 @@ class Group:
 
 
 @dataclass(frozen=True, slots=True)
-class Losses:
+class RunLosses:
     """What the whole run loses with every choice. Kept are the factors: all draws of a thousand choices fill memory."""
 
     groups: tuple[Group, ...]
@@ -145,7 +145,7 @@ def _each(groups: Sequence[Group]) -> Iterator[tuple[list[int], Floats, Floats]]
             yield [at for at, _ in places], group.power(k)[tails] / group.ways, group.lean_db[k, tails]
 
 
-def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> Losses:
+def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> RunLosses:
     """Return the losses of the whole run with every choice."""
     kinds = [(c.main.belief is None, c.tail is not None and c.tail.belief is None, c.tail is None) for c in candidates]
     order = sorted(range(len(candidates)), key=lambda i: kinds[i])
@@ -153,7 +153,7 @@ def losses_of(span: Span, candidates: Sequence[LineCandidate]) -> Losses:
     middle_db = np.empty((len(candidates), len(span.run.frequencies_hz)))
     for at, power, lean in _each(groups):
         middle_db[at] = (10.0 / np.log(10.0)) * np.log(power).mean(axis=-1) - lean
-    return Losses(groups, middle_db)
+    return RunLosses(groups, middle_db)
 
 
 def _alike(span: Span, at: Sequence[int], candidates: Sequence[LineCandidate]) -> Group:

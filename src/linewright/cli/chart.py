@@ -22,7 +22,7 @@ from linewright.core.errors import InputError
 from linewright.core.messages import say
 
 if TYPE_CHECKING:
-    from linewright.verbs.chart import Chart, Wanted
+    from linewright.verbs.chart import Chart, ChartWish
 
 HELP = """\
 Draw a chart of WHAT: a bench sheet or a station (TOML), the sweeps of a line, or the name of a piece, a session, a
@@ -111,12 +111,12 @@ def _charts(what: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:
         return verbs.charts_of_kept(kept, name, _wanted(given), station=station, progress=progress)
 
 
-def _wanted(given: dict[str, Any]) -> Wanted:
+def _wanted(given: dict[str, Any]) -> ChartWish:
     from linewright.files.prices import read_prices
-    from linewright.verbs.chart import Wanted
+    from linewright.verbs.chart import ChartWish
 
     own = own_lines(given["lines_file"])
-    return Wanted(given["run"], read_prices(given["prices"], own) if given["prices"] else None, own)
+    return ChartWish(given["run"], read_prices(given["prices"], own) if given["prices"] else None, own)
 
 
 def _of_sweeps(files: tuple[str, ...], given: dict[str, Any]) -> list[Chart]:

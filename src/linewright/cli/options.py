@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from linewright.core.nouns.line import LineType
     from linewright.core.nouns.shelf import Kept
     from linewright.core.nouns.station import Station
-    from linewright.files.tables import Document
+    from linewright.files.tables import PlainData
     from linewright.present import document as present
     from linewright.store.ledger import Ledger
     from linewright.verbs.shelf_open import By
 
 # Options that several commands share
 
-R = TypeVar("R", bound="Document")
+R = TypeVar("R", bound="PlainData")
 F = TypeVar("F", bound=Callable[..., Any])
 debug_option = click.option("--debug", is_flag=True, expose_value=False, help="Show the traceback of a bug.")
 
@@ -159,7 +159,7 @@ class Reader:
 
         self.write(result, whole, brief)
 
-    def write(self, result: Document, view: Callable[[], str], short: Callable[[], str] | None = None) -> None:
+    def write(self, result: PlainData, view: Callable[[], str], short: Callable[[], str] | None = None) -> None:
         """Write an answer: for a program the result, for a person its view or, under --short, the short one."""
         if self.as_json:
             write_json(result)
@@ -246,7 +246,7 @@ def is_longer_than_the_screen(text: str) -> bool:
     return text.count("\n") + 2 > shutil.get_terminal_size((80, 24)).lines
 
 
-def write_json(document: Document) -> None:
+def write_json(document: PlainData) -> None:
     """Write an answer for programs: UTF-8, whatever the terminal speaks."""
     from linewright.files.tables import to_json
 
@@ -452,7 +452,9 @@ def ledger_there(where: str) -> AbstractContextManager[Ledger]:
     return opened(where)
 
 
-def shown(document: Document, as_json: bool, compose: Callable[[], present.Document], *, explain: bool = False) -> None:
+def shown(
+    document: PlainData, as_json: bool, compose: Callable[[], present.Document], *, explain: bool = False
+) -> None:
     """Write an answer: for programs as it is, for people the document composed of it."""
     if as_json:
         write_json(document)
@@ -492,7 +494,7 @@ def keep(how: tuple[str | None, str, bool], done: Callable[[Ledger, By], Kept | 
     shown_kept(kept, as_json, (kept,))
 
 
-def shown_kept(document: Document, as_json: bool, kept: Sequence[Kept]) -> None:
+def shown_kept(document: PlainData, as_json: bool, kept: Sequence[Kept]) -> None:
     """Write what was kept: for programs the answer as it is, for people in words."""
     if as_json:
         write_json(document)

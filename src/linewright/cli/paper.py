@@ -71,7 +71,7 @@ def report(  # noqa: PLR0913 - one argument an option
     from linewright.cli.progress import Progress
     from linewright.core.formatting import manner
     from linewright.files.tables import is_a_file
-    from linewright.verbs.report import Asked, ending_of, report_of_file, write_report
+    from linewright.verbs.report import ReportWish, ending_of, report_of_file, write_report
     from linewright.verbs.results import check_place
 
     if output is None and not as_json:
@@ -86,7 +86,7 @@ def report(  # noqa: PLR0913 - one argument an option
             ("--paper", paper if paper != "a4" else None), ("--lines", lines_file and lines_file.name)]  # fmt: skip
     options = tuple(word for name, value in told if value for word in (name, str(value)))
     options += ("--appendix",) if appendix else ()
-    asked = Asked((day or datetime.now().astimezone()).date(), options, lines_file)
+    asked = ReportWish((day or datetime.now().astimezone()).date(), options, lines_file)
     if subject is not None and is_a_file(subject):
         with Progress() as progress:
             document = report_of_file(subject, asked, progress=progress)

@@ -592,7 +592,7 @@ def meter(name: str, output: Path | None, day: datetime | None, ledger: str | No
     """
     from linewright.present.compose.shelf import meters_document
     from linewright.verbs.meters import show_meter
-    from linewright.verbs.report import Asked, ending_of, write_report
+    from linewright.verbs.report import ReportWish, ending_of, write_report
     from linewright.verbs.report_kept import card_of_meter
     from linewright.verbs.results import check_place
 
@@ -603,7 +603,7 @@ def meter(name: str, output: Path | None, day: datetime | None, ledger: str | No
         known = show_meter(found, name, on=day.date() if day else None)
         if output is not None:
             on = (day or datetime.now().astimezone()).date()
-            write_report(card_of_meter(found, name, Asked(on, ("--output", output.name))), output)
+            write_report(card_of_meter(found, name, ReportWish(on, ("--output", output.name))), output)
     if output is not None:
         echo(say("Wrote {path}.", path=str(output)), err=as_json)
         if not as_json:

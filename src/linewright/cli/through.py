@@ -93,7 +93,7 @@ def _antenna(
     known: tuple[float | None, Path | None, bool], chart: Path | None, reader: Reader,
 ) -> None:  # fmt: skip
     """Show what sweeps of one antenna say, each for itself and against the first."""
-    from linewright.present.charts.overlay import Curve, overlay_chart
+    from linewright.present.charts.overlay import OverlaidCurve, overlay_chart
     from linewright.present.compose.antenna import antenna_document
     from linewright.verbs.antenna import see_antenna
     from linewright.verbs.results import put_chart
@@ -103,7 +103,7 @@ def _antenna(
     seen = [_seen({**given, "curve": path}, hertz) for path in curves]
     result = see_antenna(seen, line, names=names or [path.name for path in curves])
     if chart is not None:
-        drawn = [Curve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points])
+        drawn = [OverlaidCurve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points])
                  for x in result.sweeps]  # fmt: skip
         put_chart(overlay_chart(drawn, "swr"), chart)
     reader.show(result, antenna_document)

@@ -17,7 +17,7 @@ from linewright.core.quantities import loss_ratio_db, ratio_db
 from linewright.files import fields
 from linewright.files.fields import loss, written_number
 from linewright.files.station_fields import impedance
-from linewright.files.tables import Source, Table, csv_rows, read_text
+from linewright.files.tables import SourceText, TomlTable, csv_rows, read_text
 from linewright.inference.load.seen import seen_impedance, seen_return_loss, seen_sweep, seen_swr
 
 # What a person writes down at the radio: an SWR, a return loss, and a loss with its interval
@@ -159,7 +159,7 @@ def read_curve_text(
         raise InputError(
             "curve", say("is empty"), where=Culprit(name), cure=say("Start with the headings frequency_mhz,swr.")
         )
-    source = Source(name, text)
+    source = SourceText(name, text)
     rows = list(csv_rows(source, (), (*FREQUENCY, *VALUE, "note")))
     if source.problems:
         raise gathered(source.problems)
@@ -191,7 +191,7 @@ def _is_touchstone(path: Path) -> bool:
     return ending == ".ts" or (ending.startswith(".s") and ending.endswith("p") and ending[2:-1].isdigit())
 
 
-def _columns(source: Source, rows: list[Row]) -> tuple[str, tuple[str, ...]]:
+def _columns(source: SourceText, rows: list[Row]) -> tuple[str, tuple[str, ...]]:
     """Return which column holds the frequency and which hold what was seen; two of a kind are refused."""
     if not rows:
         cure = say("Add rows below the headings, such as 144.0,1.5 below frequency_mhz,swr.")
@@ -210,7 +210,7 @@ def _columns(source: Source, rows: list[Row]) -> tuple[str, tuple[str, ...]]:
     return axes[0], ("resistance_ohm", "reactance_ohm") if kinds[0] == "resistance_ohm" else (kinds[0],)
 
 
-def _column(source: Source, rows: list[Row], column: str, read: Callable[[str, str], float]) -> list[float]:
+def _column(source: SourceText, rows: list[Row], column: str, read: Callable[[str, str], float]) -> list[float]:
     out = []
     for number, row in rows:
         try:
@@ -257,7 +257,7 @@ _READERS: dict[str, Callable[[str, str], float]] = {
 }
 
 
-def _twice(source: Source, rows: list[Row], f: list[float]) -> InputError:
+def _twice(source: SourceText, rows: list[Row], f: list[float]) -> InputError:
     again = next(i for i in range(len(f)) if f[i] in f[:i])
     where = Culprit(source.name, rows[again][0])
     return InputError("frequency", say("stands twice in the curve"), where=where, cure=say("Drop one row."))
@@ -268,10 +268,10 @@ def _twice(source: Source, rows: list[Row], f: list[float]) -> InputError:
 _SIGN = re.compile(r'"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|#[^\n]*|[\[\]{}\n]')
 
 
-class Inline(Table):
+class Inline(TomlTable):
     """A table within another. It has a label and a row of its own; what is wrong in it is wrong in the outer one."""
 
-    def __init__(self, outer: Table, label: str, content: Any, row: int | None) -> None:
+    def __init__(self, outer: TomlTable, label: str, content: Any, row: int | None) -> None:
         self._outer, self._label, self._row = outer, label, row
         super().__init__(outer.source, label, content)
 
@@ -297,7 +297,7 @@ class Inline(Table):
         self.source.problems.append(error)
 
 
-def inline(outer: Table, key: str) -> Inline | None:
+def inline(outer: TomlTable, key: str) -> Inline | None:
     """Return the inline table of a key; None when it is not there, or is no table (which is noted)."""
     content: dict[str, Any] | None = outer.take(key, lambda value, name: _table(value, name, key), None)
     return None if content is None else Inline(outer, f"{outer.label} {key}", content, _row(outer, key))
@@ -313,7 +313,7 @@ def _table(value: Any, name: str, key: str) -> dict[str, Any]:
     return value
 
 
-def inlines(outer: Table, key: str, word: str) -> list[Inline]:
+def inlines(outer: TomlTable, key: str, word: str) -> list[Inline]:
     """Return the inline tables of a list; entries that are no tables are noted. ``word`` names one of them."""
     content = outer.take(key, _list)
     found = []
@@ -337,11 +337,11 @@ def _list(value: Any, name: str) -> list[Any]:
     return value
 
 
-def _row(outer: Table, key: str) -> int | None:
+def _row(outer: TomlTable, key: str) -> int | None:
     return outer.source.row(outer.name, outer.index, key)
 
 
-def entry_rows(outer: Table, key: str, count: int) -> list[int | None]:
+def entry_rows(outer: TomlTable, key: str, count: int) -> list[int | None]:
     """Return the row of every entry of a list, or the list's own where an entry's cannot be found."""
     row = _row(outer, key)
     found = list(_rows_from(outer.source, row)) if row else []
@@ -354,7 +354,7 @@ def _starts(text: str) -> list[int]:
     return [0, *(match.end() for match in re.finditer("\n", text))]
 
 
-def _rows_from(source: Source, row: int) -> Iterator[int]:
+def _rows_from(source: SourceText, row: int) -> Iterator[int]:
     """Yield the rows of the braces that open directly in the list which starts on a row."""
     start = _starts(source.text)[row - 1]
     open_now = 0

@@ -23,7 +23,7 @@ from linewright.core.errors import InputError, UnitError, UnknownNameError, gath
 from linewright.core.messages import say
 from linewright.core.nouns.one_end import FAR_ENDS, Bound, FarEnd, OneEndReading, OneEndTest, Quantity, printed_step
 from linewright.files import fields
-from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
+from linewright.files.tables import SourceText, TomlTable, csv_rows, read_text, table_rows
 from linewright.files.toml import toml_text
 
 NEEDED = ("frequency", "far_end")
@@ -100,7 +100,7 @@ def read_one_end(path: Path | str) -> tuple[OneEndReading, ...]:
 
 def read_one_end_text(text: str, name: str) -> tuple[OneEndReading, ...]:
     """Return the near-end readings of a CSV text."""
-    source = Source(name, text)
+    source = SourceText(name, text)
     found = one_end_in_csv(source)
     if not found and not source.problems:
         source.note(InputError("readings", say("holds no reading"), cure=say("Add a row such as 144 MHz,open,7.1.")))
@@ -109,14 +109,14 @@ def read_one_end_text(text: str, name: str) -> tuple[OneEndReading, ...]:
     return tuple(found)
 
 
-def one_end_in_csv(source: Source, tags: Collection[str] | None = None) -> list[OneEndReading]:
+def one_end_in_csv(source: SourceText, tags: Collection[str] | None = None) -> list[OneEndReading]:
     """Return the readings of CSV rows; problems are noted. With ``tags``, every row names its piece by one of them."""
     needed = NEEDED if tags is None else (*NEEDED, "piece")
     rows = (reading_in(source, row, cells, tags) for row, cells in csv_rows(source, needed, OPTIONAL))
     return [reading for reading in rows if reading is not None]
 
 
-def one_end_in_tables(tables: Iterable[Table], tags: Collection[str] | None = None) -> list[OneEndReading]:
+def one_end_in_tables(tables: Iterable[TomlTable], tags: Collection[str] | None = None) -> list[OneEndReading]:
     """Return the readings of ``[[one_end]]`` tables; their row is where the table stands."""
     needed = NEEDED if tags is None else (*NEEDED, "piece")
     found = (reading_in(source, row, cells, tags) for source, row, cells in table_rows(tables, needed, OPTIONAL))
@@ -124,7 +124,7 @@ def one_end_in_tables(tables: Iterable[Table], tags: Collection[str] | None = No
 
 
 def reading_in(
-    source: Source, row: int, cells: Mapping[str, Any], tags: Collection[str] | None = None
+    source: SourceText, row: int, cells: Mapping[str, Any], tags: Collection[str] | None = None
 ) -> OneEndReading | None:
     """Return one row's reading; None after a problem, which is noted."""
     try:

@@ -37,7 +37,7 @@ from linewright.core.messages import say
 from linewright.core.nouns.line import LineType
 from linewright.core.quantities import METRE_PER_FOOT
 from linewright.files import fields
-from linewright.files.tables import Source, Table, csv_rows, read_text
+from linewright.files.tables import SourceText, TomlTable, csv_rows, read_text
 
 if TYPE_CHECKING:
     from linewright.catalogue.construction import Construction
@@ -96,12 +96,12 @@ def _points(value: Any, name: str) -> list[tuple[float, float]]:
     return points
 
 
-def lines_in(tables: Sequence[Table]) -> tuple[LineType, ...]:
+def lines_in(tables: Sequence[TomlTable]) -> tuple[LineType, ...]:
     """Return the line types of ``[[line]]`` tables; problems are noted in their source."""
     return tuple(line for line in (_line(t) for t in tables) if line is not None)
 
 
-def _line(table: Table) -> LineType | None:
+def _line(table: TomlTable) -> LineType | None:
     name = table.take("name", fields.text)
     impedance = table.take("impedance", impedance_ohm, 50.0)
     velocity = table.take("velocity_factor", fields.number, 0.66)
@@ -210,11 +210,11 @@ def read_lines(path: Path | str) -> tuple[LineType, ...]:
 
 def read_lines_text(text: str, name: str) -> tuple[LineType, ...]:
     """Return the line types of a text; its file's name tells TOML from CSV."""
-    source = Source(name, text)
+    source = SourceText(name, text)
     if name.lower().endswith(".csv"):
         found = _from_csv(source)
     else:
-        whole = Table(source, "", source.parsed())
+        whole = TomlTable(source, "", source.parsed())
         found = lines_in(whole.tables("line"))
         whole.close()
     if not found and not source.problems:
@@ -224,7 +224,7 @@ def read_lines_text(text: str, name: str) -> tuple[LineType, ...]:
     return found
 
 
-def _from_csv(source: Source) -> tuple[LineType, ...]:
+def _from_csv(source: SourceText) -> tuple[LineType, ...]:
     points: dict[str, list[tuple[float, float]]] = {}
     for row, cells in csv_rows(source, ("line", "frequency", "attenuation"), ()):
         try:

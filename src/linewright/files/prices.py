@@ -24,7 +24,7 @@ from linewright.core.quantities import METRE_PER_FOOT
 from linewright.files import fields, station_fields
 from linewright.files.curve import Inline, inline
 from linewright.files.own_lines import impedance_ohm
-from linewright.files.tables import Source, Table, csv_rows, read_text
+from linewright.files.tables import SourceText, TomlTable, csv_rows, read_text
 
 # A person's own prices: what a line costs by the metre, and other things each
 
@@ -91,7 +91,7 @@ def read_prices_text(text: str, own: Sequence[LineType] = (), name: str = "price
     >>> read_prices_text("line,price,currency\nRG-213/U,2.10/m,EUR").offers[0].price_per_m
     2.1
     """
-    source = Source(name, text)
+    source = SourceText(name, text)
     offers: dict[str, Offer] = {}
     each: dict[str, float] = {}
     currencies: dict[str, int] = {}
@@ -177,7 +177,7 @@ _MASS = re.compile(r"^\s*([\d.,]+)\s*([a-z]+\s*/\s*\d*\s*[a-z]+)\s*$", re.IGNORE
 ANY = "any"
 
 
-def wishes_of(table: Table) -> Wishes:
+def wishes_of(table: TomlTable) -> Wishes:
     """Return what a run asks of its line; problems are noted."""
     route_m = table.take("route", fields.length, None)
     weight = table.take("weight", weight_of, 1.0)

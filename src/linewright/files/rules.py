@@ -30,7 +30,7 @@ from linewright.core.errors import InputError, UnitError, UnknownNameError, gath
 from linewright.core.messages import say
 from linewright.core.nouns.rules import ExposureRule, FieldQuantity, LicenceRule, PowerQuantity, Rules, Who
 from linewright.files import fields
-from linewright.files.tables import Source, Table, read_text
+from linewright.files.tables import SourceText, TomlTable, read_text
 
 WHO: Final[tuple[Who, ...]] = ("public", "occupational")
 FIELDS: Final[dict[str, tuple[FieldQuantity, dict[str, float], str]]] = {
@@ -109,8 +109,8 @@ def read_rules(path: Path | str) -> Rules:
 
 def read_rules_text(text: str, name: str) -> Rules:
     """Return the rules of a text."""
-    source = Source(name, text)
-    whole = Table(source, "", source.parsed())
+    source = SourceText(name, text)
+    whole = TomlTable(source, "", source.parsed())
     exposure = [rule for table in whole.tables("limit") for rule in _limit(table)]
     licence = [rule for table in whole.tables("licence") for rule in _licence(table)]
     whole.close()
@@ -121,7 +121,7 @@ def read_rules_text(text: str, name: str) -> Rules:
     return Rules(tuple(exposure), tuple(licence))
 
 
-def _limit(table: Table) -> Sequence[ExposureRule]:
+def _limit(table: TomlTable) -> Sequence[ExposureRule]:
     name = table.take("name", fields.text)
     who: Who = table.take("who", lambda value, label: fields.one_of(value, label, WHO))
     low, high = _range(table)
@@ -137,11 +137,11 @@ def _limit(table: Table) -> Sequence[ExposureRule]:
     return [ExposureRule(name, who, low, high, q, *law[:2], averaging_s, law[2], source) for q, law in given.items()]
 
 
-def _law(table: Table, key: str) -> tuple[float, float, str] | None:
+def _law(table: TomlTable, key: str) -> tuple[float, float, str] | None:
     return table.take(key, lambda value, name: power_law(value, name, key), None)
 
 
-def _licence(table: Table) -> Sequence[LicenceRule]:
+def _licence(table: TomlTable) -> Sequence[LicenceRule]:
     low, high = _range(table, band_too=True)
     found: dict[PowerQuantity, float | None] = {key: table.take(key, fields.source_power, None) for key in POWERS}
     source = table.take("source", fields.text, "")
@@ -155,7 +155,7 @@ def _licence(table: Table) -> Sequence[LicenceRule]:
     return () if table.bad else [LicenceRule(low, high, key, limit_w, source) for key, limit_w in given.items()]
 
 
-def _range(table: Table, *, band_too: bool = False) -> tuple[float, float]:
+def _range(table: TomlTable, *, band_too: bool = False) -> tuple[float, float]:
     if band_too and "band" in table.content:
         found: tuple[float, float] | None = table.take("band", _band)
         return found or (0.0, 0.0)

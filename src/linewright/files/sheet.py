@@ -20,12 +20,12 @@ from linewright.core.nouns.one_end import OneEndReading, OneEndTest
 from linewright.files import fields
 from linewright.files.fields import line_reader
 from linewright.files.own_lines import lines_in, read_lines_text
-from linewright.files.tables import Source, Table, csv_rows, read_text, table_rows
+from linewright.files.tables import SourceText, TomlTable, csv_rows, read_text, table_rows
 
 # Tests from one end on a bench sheet: ``[[one_end]]`` tables or a CSV file, and the ``[analyser]`` behind them
 
 
-def one_end_tests(whole: Table, pieces: Sequence[Piece], opened: Opener) -> tuple[OneEndTest, ...]:
+def one_end_tests(whole: TomlTable, pieces: Sequence[Piece], opened: Opener) -> tuple[OneEndTest, ...]:
     """Return a test for every piece read from one end; problems are noted.
 
     ``[one_end] file = "mast.csv"`` names a file beside the sheet; ``[[one_end]]`` tables hold readings in place.
@@ -39,7 +39,7 @@ def one_end_tests(whole: Table, pieces: Sequence[Piece], opened: Opener) -> tupl
     )
 
 
-def _analyser(table: Table | None) -> tuple[float | None, float | None]:
+def _analyser(table: TomlTable | None) -> tuple[float | None, float | None]:
     if table is None:
         return None, None
     found = table.take("directivity", fields.loss, None), table.take("swr", fields.swr, None)
@@ -47,7 +47,7 @@ def _analyser(table: Table | None) -> tuple[float | None, float | None]:
     return found
 
 
-def _one_end_readings(whole: Table, tags: Sequence[str], opened: Opener) -> list[OneEndReading]:
+def _one_end_readings(whole: TomlTable, tags: Sequence[str], opened: Opener) -> list[OneEndReading]:
     if not isinstance(whole.content.get("one_end", {}), dict):
         from linewright.files.one_end import one_end_in_tables
 
@@ -60,7 +60,7 @@ def _one_end_readings(whole: Table, tags: Sequence[str], opened: Opener) -> list
 
     table.close()
     try:
-        source = Source(name, opened(name, "one_end file"))
+        source = SourceText(name, opened(name, "one_end file"))
     except InputError as error:
         whole.source.problems.append(error)
         return []
@@ -94,7 +94,7 @@ class SheetNames:
         return not named.isdisjoint(self.faulty)
 
 
-def readings_in_csv(source: Source, known: SheetNames) -> tuple[list[Reading], int]:
+def readings_in_csv(source: SourceText, known: SheetNames) -> tuple[list[Reading], int]:
     """Return the readings of a CSV file, and how many steps of its sheet wait for one; problems are noted by row.
 
     A row with a step, a place and nothing read is a line of a reading sheet that nobody has filled in yet.
@@ -110,14 +110,14 @@ def readings_in_csv(source: Source, known: SheetNames) -> tuple[list[Reading], i
     return [reading for reading in found if reading is not None], waiting
 
 
-def readings_in_tables(tables: Iterable[Table], known: SheetNames) -> list[Reading]:
+def readings_in_tables(tables: Iterable[TomlTable], known: SheetNames) -> list[Reading]:
     """Return the readings of ``[[reading]]`` tables; their row is where the table stands."""
     rows = table_rows(tables, NEEDED, OPTIONAL)
     found = (_reading(source, row, cells, known) for source, row, cells in rows)
     return [reading for reading in found if reading is not None]
 
 
-def _reading(source: Source, row: int, cells: Mapping[str, Any], known: SheetNames) -> Reading | None:
+def _reading(source: SourceText, row: int, cells: Mapping[str, Any], known: SheetNames) -> Reading | None:
     if known.forgives(cells):
         return None
     try:
@@ -251,7 +251,7 @@ def _ordered(low: float | None, value: float, high: float | None) -> None:
 # What a bench sheet plans to read: frequencies, and pieces joined
 
 
-def plan_in(whole: Table, known: SheetNames) -> ReadingPlan:
+def plan_in(whole: TomlTable, known: SheetNames) -> ReadingPlan:
     """Return the plan of a sheet from its keys ``frequencies`` and ``joined``; what is wrong is noted."""
 
     def frequencies(value: Any, name: str) -> tuple[float, ...]:
@@ -329,7 +329,7 @@ def read_bench_sheet(path: Path | str, own: Sequence[LineType] = (), known: Gear
     def opened(name: str, what: str) -> str:
         return read_text(path.parent / name, what)
 
-    return _read(Source(str(path), text), opened, own, known)[0]
+    return _read(SourceText(str(path), text), opened, own, known)[0]
 
 
 def read_reading_plan(path: Path | str, own: Sequence[LineType] = ()) -> tuple[BenchSheet, ReadingPlan]:
@@ -350,7 +350,7 @@ def read_reading_plan(path: Path | str, own: Sequence[LineType] = ()) -> tuple[B
             return ",".join(NEEDED)
         return read_text(path.parent / name, what)
 
-    return _planned(Source(str(path), text), opened, own)
+    return _planned(SourceText(str(path), text), opened, own)
 
 
 def read_reading_plan_text(
@@ -361,10 +361,10 @@ def read_reading_plan_text(
     def opened(name: str, what: str) -> str:
         return ",".join(NEEDED) if what == "readings file" and name not in files else _given(name, what, files)
 
-    return _planned(Source("sheet", text), opened, own)
+    return _planned(SourceText("sheet", text), opened, own)
 
 
-def _planned(source: Source, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
+def _planned(source: SourceText, opened: Opener, own: Sequence[LineType]) -> tuple[BenchSheet, ReadingPlan]:
     sheet, plan = _read(source, opened, own)
     hertz = plan.frequencies_hz or tuple(sorted({r.frequency_hz for r in sheet.readings}))
     if not hertz:
@@ -380,7 +380,7 @@ def read_bench_sheet_text(
     text: str, files: Mapping[str, str], own: Sequence[LineType] = (), known: Gear = MappingProxyType({})
 ) -> BenchSheet:
     """Return the bench sheet of a text, with the files it names given as texts."""
-    return _read(Source("sheet", text), lambda name, what: _given(name, what, files), own, known)[0]
+    return _read(SourceText("sheet", text), lambda name, what: _given(name, what, files), own, known)[0]
 
 
 def _given(name: str, what: str, files: Mapping[str, str]) -> str:
@@ -415,9 +415,9 @@ def _bare(known: Mapping[str, Mapping[str, Any]], table: Any) -> Any:
 
 
 def _read(
-    source: Source, opened: Opener, own: Sequence[LineType], known: Gear = MappingProxyType({})
+    source: SourceText, opened: Opener, own: Sequence[LineType], known: Gear = MappingProxyType({})
 ) -> tuple[BenchSheet, ReadingPlan]:
-    whole = Table(source, "", completed(source.parsed(), known))
+    whole = TomlTable(source, "", completed(source.parsed(), known))
     title = whole.take("title", fields.text, say("Bench sheet"))
     own = (*_own_lines(whole, opened), *own)
     transmitter = _transmitter(whole.table("source"))
@@ -447,7 +447,7 @@ def _read(
     return BenchSheet(title, meters, pieces, tuple(readings), *gear, one_end, waiting), plan
 
 
-def _own_lines(whole: Table, opened: Opener) -> tuple[LineType, ...]:
+def _own_lines(whole: TomlTable, opened: Opener) -> tuple[LineType, ...]:
     found = lines_in(whole.tables("line"))
     name: str = whole.take("lines", fields.text, "")
     if not name:
@@ -459,7 +459,7 @@ def _own_lines(whole: Table, opened: Opener) -> tuple[LineType, ...]:
         return found
 
 
-def _transmitter(table: Table | None) -> Transmitter:
+def _transmitter(table: TomlTable | None) -> Transmitter:
     if table is None:
         return Transmitter()
     power, swr = table.take("power", fields.source_power, None), table.take("swr", fields.swr, None)
@@ -467,7 +467,7 @@ def _transmitter(table: Table | None) -> Transmitter:
     return Transmitter(power, swr)
 
 
-def _reference(table: Table | None, own: Sequence[LineType]) -> Reference:
+def _reference(table: TomlTable | None, own: Sequence[LineType]) -> Reference:
     if table is None:
         return Reference()
     line = table.take("line", line_reader(own), None)
@@ -477,7 +477,7 @@ def _reference(table: Table | None, own: Sequence[LineType]) -> Reference:
     return Reference(line, length_m, in_place)
 
 
-def _meter(table: Table) -> Meter | None:
+def _meter(table: TomlTable) -> Meter | None:
     name = table.take("name", fields.text)
     scale: Scale = table.take("scale", lambda v, n: fields.one_of(v, n, SCALE_UNITS), "watts")
     division = table.take("division", lambda v, n: _division(v, n, scale), None)
@@ -550,7 +550,7 @@ def _card(value: Any, name: str) -> tuple[tuple[float, float], ...]:
     return tuple(points)
 
 
-def _piece(table: Table, own: Sequence[LineType]) -> Piece | None:
+def _piece(table: TomlTable, own: Sequence[LineType]) -> Piece | None:
     tag = table.take("tag", fields.tag)
     line = table.take("line", line_reader(own), None)
     length_m = table.take("length", fields.length)
@@ -560,14 +560,14 @@ def _piece(table: Table, own: Sequence[LineType]) -> Piece | None:
     return None if table.bad else Piece(tag, length_m, line, connectors, stock)
 
 
-def _attenuator(table: Table) -> Attenuator | None:
+def _attenuator(table: TomlTable) -> Attenuator | None:
     tag, loss_db = table.take("tag", fields.tag), table.take("loss", fields.loss)
     tolerance_db = table.take("tolerance", fields.loss, 0.1)
     table.close()
     return None if table.bad else Attenuator(tag, loss_db, tolerance_db)
 
 
-def _limits(table: Table | None) -> Limits:
+def _limits(table: TomlTable | None) -> Limits:
     usual = Limits()
     if table is None:
         return usual
@@ -578,7 +578,7 @@ def _limits(table: Table | None) -> Limits:
     return usual if table.bad else Limits(home, portable, receive)
 
 
-def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[T], str]) -> tuple[T, ...]:
+def _unique(whole: TomlTable, kind: str, found: Sequence[T | None], name: Callable[[T], str]) -> tuple[T, ...]:
     """Return what could be read, noting names that stand twice."""
     sound = [f for f in found if f is not None]
     for i, one in enumerate(sound):
@@ -588,7 +588,7 @@ def _unique(whole: Table, kind: str, found: Sequence[T | None], name: Callable[[
     return tuple(sound)
 
 
-def _readings(whole: Table, known: SheetNames, opened: Opener) -> tuple[list[Reading], int]:
+def _readings(whole: TomlTable, known: SheetNames, opened: Opener) -> tuple[list[Reading], int]:
     """Return the readings, and how many steps of the readings file wait for one."""
     inline = readings_in_tables(whole.tables("reading"), known)
     table = whole.table("readings")
@@ -599,7 +599,7 @@ def _readings(whole: Table, known: SheetNames, opened: Opener) -> tuple[list[Rea
     if table.bad:
         return inline, 0
     try:
-        source = Source(name, opened(name, "readings file"))
+        source = SourceText(name, opened(name, "readings file"))
     except InputError as error:
         whole.source.problems.append(error)
         return inline, 0

@@ -26,7 +26,7 @@ from linewright.files.sheet import read_bench_sheet, read_bench_sheet_text
 from linewright.files.station_chain import ChainNames, named_parts
 from linewright.files.station_gear import equip
 from linewright.files.station_run import run_of, standards
-from linewright.files.tables import Source, Table, read_text
+from linewright.files.tables import SourceText, TomlTable, read_text
 from linewright.files.toml_reader import parse_toml
 
 if TYPE_CHECKING:
@@ -61,8 +61,8 @@ class EvidenceFound:
 
     sheets: dict[str, BenchSheet] = field(default_factory=dict)
     pieces: dict[str, Piece] = field(default_factory=dict)
-    sweeps: list[tuple[str, str, Sweep, FarEnd, Table, int | None]] = field(default_factory=list)
-    loose: list[tuple[str, Table, int | None]] = field(default_factory=list)
+    sweeps: list[tuple[str, str, Sweep, FarEnd, TomlTable, int | None]] = field(default_factory=list)
+    loose: list[tuple[str, TomlTable, int | None]] = field(default_factory=list)
     names: dict[str, None] = field(default_factory=dict)
 
 
@@ -80,7 +80,7 @@ def read_sweep(files: Files, name: str, ports: int) -> Sweep:
     return sweep
 
 
-def evidence_of(table: Table, files: Files, found: EvidenceFound) -> None:
+def evidence_of(table: TomlTable, files: Files, found: EvidenceFound) -> None:
     """Add the evidence that a table names; what is wrong is noted at its row."""
     content = table.take("evidence", _some, [])
     if not content:
@@ -98,7 +98,7 @@ def evidence_of(table: Table, files: Files, found: EvidenceFound) -> None:
             _noted(table, error, line)
 
 
-def _noted(table: Table, error: InputError, row: int | None) -> None:
+def _noted(table: TomlTable, error: InputError, row: int | None) -> None:
     """Note a problem: in this file, or in the one the error names itself."""
     table.bad = True
     problems: Sequence[InputError] = getattr(error, "problems", ()) or (error,)
@@ -116,7 +116,7 @@ def _some(value: Any, name: str) -> list[Any]:
     return value
 
 
-def _file(name: str, label: str, place: tuple[Table, int | None], files: Files, found: EvidenceFound) -> None:
+def _file(name: str, label: str, place: tuple[TomlTable, int | None], files: Files, found: EvidenceFound) -> None:
     end = PurePath(name).suffix.lower()
     if name in found.names:
         return
@@ -282,7 +282,7 @@ def read_station(path: Path | str, own: Sequence[LineType] = (), on_hand: Mappin
     >>> [run.name for run in read_station(demo_file("harbour-ridge-station.toml")).runs][:2]
     ['multiband wire', 'two-metre beam']
     """
-    return _read(Source(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own, on_hand or {})
+    return _read(SourceText(str(path), read_text(Path(path), "station")), _Beside(str(path), own), own, on_hand or {})
 
 
 def read_station_text(
@@ -300,11 +300,11 @@ def read_station_text(
     >>> [run.name for run in read_station_text(text, {}).runs]
     ['beam']
     """
-    return _read(Source("station", text), _Given("station", files, own), own, on_hand or {})
+    return _read(SourceText("station", text), _Given("station", files, own), own, on_hand or {})
 
 
-def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mapping[str, Piece]) -> Station:
-    whole = Table(source, "", source.parsed())
+def _read(source: SourceText, files: Files, own: Sequence[LineType], on_hand: Mapping[str, Piece]) -> Station:
+    whole = TomlTable(source, "", source.parsed())
     if "run" not in whole.content and {"meter", "readings"} & whole.content.keys():
         rule, cure = say("must hold runs; this is a bench sheet"), say("The command linewright prove reads it.")
         raise InputError("station", rule, where=Culprit(source.name), cure=cure)
@@ -336,7 +336,7 @@ def _read(source: Source, files: Files, own: Sequence[LineType], on_hand: Mappin
     )  # fmt: skip
 
 
-def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
+def _own_lines(whole: TomlTable, files: Files) -> tuple[LineType, ...]:
     found = lines_in(whole.tables("line"))
     name: str = whole.take("lines", fields.text, "")
     if not name:
@@ -348,7 +348,7 @@ def _own_lines(whole: Table, files: Files) -> tuple[LineType, ...]:
         return found
 
 
-def _rules(whole: Table, head: Table | None, files: Files) -> Rules:
+def _rules(whole: TomlTable, head: TomlTable | None, files: Files) -> Rules:
     """Return the person's own rules: of the file that ``rules`` names, and those that the station's head states."""
     name: str = whole.take("rules", fields.text, "")
     limits = () if head is None else head.take("own_limits", written_limits, ())
@@ -366,7 +366,7 @@ def _licences(value: Any, name: str) -> tuple[LicenceRule, ...]:
     return tuple(written_licence(v, name) for v in (value if isinstance(value, list) else [value]))
 
 
-def _head(table: Table | None, own_limits: tuple[str, ...]) -> tuple[str, NoiseSite | None]:
+def _head(table: TomlTable | None, own_limits: tuple[str, ...]) -> tuple[str, NoiseSite | None]:
     if table is None:
         return "Station", None
     name = table.take("name", fields.text, "Station")
@@ -376,7 +376,7 @@ def _head(table: Table | None, own_limits: tuple[str, ...]) -> tuple[str, NoiseS
     return name, noise
 
 
-def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineType]) -> dict[str, Piece]:
+def _unmeasured(whole: TomlTable, measured: Mapping[str, Piece], own: Sequence[LineType]) -> dict[str, Piece]:
     """Return the pieces of the station file itself, by tag."""
     found: dict[str, Piece] = {}
     read_line = line_reader(own)
@@ -400,7 +400,7 @@ def _unmeasured(whole: Table, measured: Mapping[str, Piece], own: Sequence[LineT
     return found
 
 
-def _runs(whole: Table, tables: Sequence[Table], known: ChainNames) -> tuple[Run, ...]:
+def _runs(whole: TomlTable, tables: Sequence[TomlTable], known: ChainNames) -> tuple[Run, ...]:
     if not tables:
         whole.source.note(
             InputError("run", say("is missing: a station needs at least one"), cure=say("Add a [[run]] table."))

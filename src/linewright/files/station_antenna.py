@@ -14,7 +14,7 @@ from linewright.core.nouns.wire_antenna import Beam, Dipole, EndFed, Loop, Verti
 from linewright.files import fields
 from linewright.files.curve import Inline
 from linewright.files.station_fields import share, written_ohms
-from linewright.files.tables import Source, Table
+from linewright.files.tables import SourceText, TomlTable
 
 KINDS: Final = ("dipole", "doublet", "inverted v", "end-fed", "vertical", "loop", "beam")
 SHAPE_KEYS: Final = (
@@ -228,8 +228,8 @@ def antenna_of(content: Mapping[str, Any], name: str, frequencies_hz: tuple[floa
     """
     counted = {key: int(value) if isinstance(value, str) and value.isdecimal() else value
                for key, value in content.items()}  # fmt: skip
-    source = Source(name, "")
-    entry = Inline(Table(source, "", {}), name, counted, None)
+    source = SourceText(name, "")
+    entry = Inline(TomlTable(source, "", {}), name, counted, None)
     form, loss_ohm = shape(entry, frequencies_hz)
     entry.close()
     if source.problems:

@@ -27,7 +27,7 @@ from linewright.core.nouns.station import (
 )
 from linewright.files import fields, station_fields
 from linewright.files.curve import Inline, inlines
-from linewright.files.tables import Source, Table
+from linewright.files.tables import SourceText, TomlTable
 
 if TYPE_CHECKING:
     from linewright.core.nouns.sweep import Sweep
@@ -49,7 +49,7 @@ class ChainNames:
     pieces: dict[str, Piece]
     line: Callable[[Any, str], LineType]
     sweep: Callable[[str, int], Sweep]
-    named: dict[str, Table] = field(default_factory=dict)
+    named: dict[str, TomlTable] = field(default_factory=dict)
     faulty: set[str] = field(default_factory=set)
     remarks: list[str] = field(default_factory=list)
     done: dict[str, Parts] = field(default_factory=dict)
@@ -138,20 +138,20 @@ def _family(value: Any, name: str) -> str:
         raise UnknownNameError(name, error.rule, cure=error.cure) from error
 
 
-def by_loss(table: Table, name: str) -> Parts:
+def by_loss(table: TomlTable, name: str) -> Parts:
     """Return a matched part by its loss; nothing after problems, which are noted."""
     loss_db = table.take("loss", station_fields.curve(fields.loss))
     swr, ratings, warm = table.take("swr", fields.swr, 1.0), _ratings(table), _temperature(table)
     return () if table.bad else (LossPart(name, loss_db, swr, ratings, warm),)
 
 
-def _temperature(table: Table) -> float | None:
+def _temperature(table: TomlTable) -> float | None:
     """Return the temperature of a part itself: what it adds in noise goes with it."""
     warm: float | None = table.take("temperature", station_fields.part_celsius, None)
     return warm
 
 
-def _ratings(table: Table) -> Ratings:
+def _ratings(table: TomlTable) -> Ratings:
     voltage_v = table.take("voltage", station_fields.curve(station_fields.voltage), None)
     power_w = table.take("power", station_fields.curve(fields.source_power), None)
     return Ratings(voltage_v, power_w, say("the station file") if voltage_v or power_w else "")
@@ -216,7 +216,7 @@ def splitter_part(entry: Inline, known: ChainNames) -> Parts:
     return () if entry.bad else (SplitterPart(name, ways, kind == "matched", loss_db, ratings, warm),)
 
 
-def noise_of(entry: Table) -> float:
+def noise_of(entry: TomlTable) -> float:
     """Return a noise figure in dB, as stated or from a noise temperature; exactly one of the two must stand there."""
     stated = [key for key in ("noise_figure", "noise_temperature") if key in entry.content]
     by_kelvin: float | None = entry.take("noise_temperature", _figure_of_kelvin, None)
@@ -256,7 +256,7 @@ MOST_PARTS = 200
 """No run has more; parts that hold parts soon would."""
 
 
-def chain(table: Table, known: ChainNames) -> Parts:
+def chain(table: TomlTable, known: ChainNames) -> Parts:
     """Return the parts of a table's ``chain``; what is wrong with an entry is noted at its own row."""
     entries = inlines(table, "chain", "part" if table.name == "run" else "entry")
     found = [part for entry in entries for part in _entry(entry, known)]
@@ -280,14 +280,14 @@ def parts_of(content: dict[str, Any], known: ChainNames, label: str) -> Parts:
     InputError
         If it is no entry; several problems are gathered in one.
     """
-    source = Source(label, "")
-    found = _entry(Inline(Table(source, "", {}), "part", content, None), known)
+    source = SourceText(label, "")
+    found = _entry(Inline(TomlTable(source, "", {}), "part", content, None), known)
     if source.problems:
         raise gathered(source.problems)
     return found
 
 
-def named_parts(tables: Iterable[Table], known: ChainNames) -> None:
+def named_parts(tables: Iterable[TomlTable], known: ChainNames) -> None:
     """Take up the ``[[part]]`` tables, and note what is wrong with them."""
     for table in tables:
         name = table.take("name", fields.text)
@@ -329,7 +329,7 @@ def named_part(name: str, argument: str, known: ChainNames) -> Parts:
     return known.done[name]
 
 
-def _of_table(table: Table, name: str, known: ChainNames) -> Parts:
+def _of_table(table: TomlTable, name: str, known: ChainNames) -> Parts:
     found = chain(table, known) if "chain" in table.content else by_loss(table, name)
     table.close()
     return found

@@ -34,7 +34,7 @@ from linewright.core.errors import InputError, UnknownNameError
 from linewright.core.messages import say
 from linewright.files import fields
 from linewright.files.rules import OWN_LIMITS
-from linewright.files.tables import Table
+from linewright.files.tables import TomlTable
 
 RADIO = ("power", "mode", "duty", "fold_back", "receiver")
 """What a radio says in place of a run."""
@@ -44,7 +44,7 @@ ANTENNA = (*ANTENNA_END, "gain", "size")
 Gear = Mapping[str, Mapping[str, Any]]
 
 
-def equip(whole: Table, runs: Sequence[Table]) -> None:
+def equip(whole: TomlTable, runs: Sequence[TomlTable]) -> None:
     """Give every run what its radio, its antenna and its site say, in place; what is wrong is noted at its row."""
     radios, antennas = _gear(whole, "radio", RADIO), _gear(whole, "antenna", ANTENNA)
     head = whole.content.get("station")
@@ -76,7 +76,7 @@ def _limits(head: Mapping[str, Any]) -> Any:
     return [*named, *([] if OWN_LIMITS in named else [OWN_LIMITS])]
 
 
-def _gear(whole: Table, kind: str, known: Sequence[str]) -> Gear:
+def _gear(whole: TomlTable, kind: str, known: Sequence[str]) -> Gear:
     """Return the ``[[radio]]`` or ``[[antenna]]`` tables by name."""
     found: dict[str, Mapping[str, Any]] = {}
     for table in whole.tables(kind):
@@ -92,7 +92,7 @@ def _gear(whole: Table, kind: str, known: Sequence[str]) -> Gear:
     return found
 
 
-def _named(run: Table, kind: str, known: Gear) -> Mapping[str, Any] | None:
+def _named(run: TomlTable, kind: str, known: Gear) -> Mapping[str, Any] | None:
     if kind not in run.content:
         return None
     name: str | None = run.take(kind, fields.text)

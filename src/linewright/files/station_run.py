@@ -36,7 +36,7 @@ from linewright.files.prices import wishes_of
 from linewright.files.rules import duration
 from linewright.files.station_antenna import shape
 from linewright.files.station_chain import ChainNames, Parts, chain, noise_of, swept
-from linewright.files.tables import Table
+from linewright.files.tables import TomlTable
 
 # Whether what a run is made of speaks of its frequencies: nothing is carried beyond what was stated or swept
 
@@ -140,7 +140,7 @@ PLACES: tuple[Place, ...] = get_args(Place)
 MOST_FREQUENCIES = 5000
 
 
-def run_of(table: Table, known: ChainNames) -> Run | None:
+def run_of(table: TomlTable, known: ChainNames) -> Run | None:
     """Return a run; None after problems, which are noted."""
     name = table.take("name", fields.text)
     frequencies_hz = _frequencies(table, known)
@@ -168,7 +168,7 @@ def run_of(table: Table, known: ChainNames) -> Run | None:
     return None if missing else run
 
 
-def _frequencies(table: Table, known: ChainNames) -> tuple[float, ...]:
+def _frequencies(table: TomlTable, known: ChainNames) -> tuple[float, ...]:
     given = table.take("frequencies", station_fields.one_or_more(fields.frequency), ()) or ()
     named = table.take("bands", station_fields.texts, ()) or ()
     for name in named:
@@ -228,7 +228,7 @@ def mode(value: Any, name: str) -> float:
     return mode_named(value, name).factor
 
 
-def _time_on_air(table: Table) -> tuple[float, float, Over | None]:
+def _time_on_air(table: TomlTable) -> tuple[float, float, Over | None]:
     """Return the duty, the average over the peak power while on, and the overs and pauses.
 
     A mode with slots brings its overs and pauses, unless a duty or overs of one's own are stated.
@@ -262,7 +262,7 @@ def mode_named(value: Any, name: str) -> Factor:
         raise UnknownNameError(name, error.rule, cure=error.cure) from error
 
 
-def _each_piece_once(table: Table, parts: Parts) -> None:
+def _each_piece_once(table: TomlTable, parts: Parts) -> None:
     tags = [p.piece.tag for p in parts if isinstance(p, LinePart) and p.measured]
     for tag in dict.fromkeys(t for t in tags if tags.count(t) > 1):
         rule = say("holds the piece {tag} twice", tag=repr(tag))
@@ -271,7 +271,7 @@ def _each_piece_once(table: Table, parts: Parts) -> None:
         )
 
 
-def _antenna(table: Table, known: ChainNames, frequencies_hz: tuple[float, ...]) -> Antenna | None:
+def _antenna(table: TomlTable, known: ChainNames, frequencies_hz: tuple[float, ...]) -> Antenna | None:
     entry = inline(table, "antenna")
     if entry is None:
         if "antenna" not in table.content:
@@ -304,7 +304,7 @@ def impedances(value: Any, name: str) -> tuple[tuple[float, complex], ...]:
     return ((0.0, station_fields.impedance(value, name)),)
 
 
-def _receiver(table: Table) -> Receiver | None:
+def _receiver(table: TomlTable) -> Receiver | None:
     entry = inline(table, "receiver")
     if entry is None:
         return None
@@ -313,7 +313,7 @@ def _receiver(table: Table) -> Receiver | None:
     return None if entry.bad else Receiver(figure)
 
 
-def _preamplifier(table: Table) -> Preamplifier | None:
+def _preamplifier(table: TomlTable) -> Preamplifier | None:
     entry = inline(table, "preamplifier")
     if entry is None:
         return None
@@ -324,7 +324,7 @@ def _preamplifier(table: Table) -> Preamplifier | None:
     return None if entry.bad else Preamplifier(gain_db, figure, at)
 
 
-def _sky(table: Table) -> Sky | None:
+def _sky(table: TomlTable) -> Sky | None:
     """Return where the antenna looks; nothing after problems, which are noted."""
     entry = inline(table, "sky")
     if entry is None:
@@ -339,7 +339,7 @@ def _sky(table: Table) -> Sky | None:
     return None if entry.bad else Sky(elevation_deg, ground)
 
 
-def _exposure(table: Table, known: ChainNames) -> Exposure:
+def _exposure(table: TomlTable, known: ChainNames) -> Exposure:
     entry, usual = inline(table, "exposure"), Exposure()
     usual = replace(usual, standards=(*usual.standards, *known.own_limits))
     if entry is None:

@@ -27,7 +27,7 @@ MAX_PROBLEMS = 100
 
 
 @dataclass(slots=True)
-class Source:
+class SourceText:
     """The text of a file with the problems found in it so far."""
 
     name: str
@@ -103,10 +103,10 @@ class Source:
             self.problems.append(error.at(Culprit(self.name, row, key)))
 
 
-class Table:
+class TomlTable:
     """One table. ``take`` reads a key and notes what is wrong with it; ``close`` notes the keys nobody asked for."""
 
-    def __init__(self, source: Source, name: str, content: Any, index: int | None = None) -> None:
+    def __init__(self, source: SourceText, name: str, content: Any, index: int | None = None) -> None:
         self.source, self.name, self.index = source, name, index
         self._known: list[str] = []
         self.bad = False
@@ -147,7 +147,7 @@ class Table:
             self.fail(error, key)
             return None  # type: ignore[return-value]
 
-    def tables(self, key: str) -> list[Table]:
+    def tables(self, key: str) -> list[TomlTable]:
         """Return the tables of an array such as ``[[meter]]``."""
         self._known.append(key)
         content = self.content.get(key, [])
@@ -158,13 +158,13 @@ class Table:
                 ),
                 self.source.row(key, None),
             )
-            return [Table(self.source, key, content)] if isinstance(content, dict) else []
-        return [Table(self.source, key, item, i) for i, item in enumerate(content)]
+            return [TomlTable(self.source, key, content)] if isinstance(content, dict) else []
+        return [TomlTable(self.source, key, item, i) for i, item in enumerate(content)]
 
-    def table(self, key: str) -> Table | None:
+    def table(self, key: str) -> TomlTable | None:
         """Return a single table such as ``[source]``, None when it is not there."""
         self._known.append(key)
-        return Table(self.source, key, self.content[key]) if key in self.content else None
+        return TomlTable(self.source, key, self.content[key]) if key in self.content else None
 
     def close(self) -> None:
         """Note every key that means nothing here."""
@@ -190,8 +190,8 @@ class Table:
 
 
 def table_rows(
-    tables: Iterable[Table], needed: Sequence[str], optional: Sequence[str]
-) -> Iterator[tuple[Source, int, dict[str, Any]]]:
+    tables: Iterable[TomlTable], needed: Sequence[str], optional: Sequence[str]
+) -> Iterator[tuple[SourceText, int, dict[str, Any]]]:
     """Yield the tables of an array as rows of cells: (source, row where it stands, content); faulty ones are noted.
 
     The cells are as they were written; whoever takes the row reads them as the row of a CSV file.
@@ -281,7 +281,7 @@ def with_formula(cell: str) -> str:
 
 
 def csv_rows(
-    source: Source, needed: Sequence[str], optional: Sequence[str], *, may_wait: Sequence[str] = ()
+    source: SourceText, needed: Sequence[str], optional: Sequence[str], *, may_wait: Sequence[str] = ()
 ) -> Iterator[tuple[int, dict[str, str]]]:
     """Yield each row as (row number as an editor counts, cells by heading); what is wrong is noted in the source.
 
@@ -324,7 +324,7 @@ def csv_rows(
             yield row, found
 
 
-def _within_bounds(source: Source) -> bool:
+def _within_bounds(source: SourceText) -> bool:
     """Return whether a file is small enough, and holds characters that people write."""
     many = source.text.count("\n")
     if many > MAX_ROWS:
@@ -361,7 +361,7 @@ SPLIT = mark("Make two files of it.")
 TAKE_OUT = mark("Take it out, or type the line anew.")
 
 
-def _sound(source: Source, headings: list[str], row: int, needed: Sequence[str], optional: Sequence[str]) -> bool:
+def _sound(source: SourceText, headings: list[str], row: int, needed: Sequence[str], optional: Sequence[str]) -> bool:
     known = [*needed, *optional]
     before = len(source.problems)
     if len(headings) > MAX_COLUMNS:
@@ -393,7 +393,7 @@ def _sound(source: Source, headings: list[str], row: int, needed: Sequence[str],
 
 
 def _cells(
-    source: Source, headings: list[str], cells: list[str], row: int, needed: Sequence[str]
+    source: SourceText, headings: list[str], cells: list[str], row: int, needed: Sequence[str]
 ) -> dict[str, str] | None:
     if len(cells) > len(headings) and any(c.strip() for c in cells[len(headings) :]):
         source.note(
@@ -415,7 +415,7 @@ def _cells(
 # Results as JSON documents: the schema first, no number that JSON does not know
 
 
-class Document(Protocol):
+class PlainData(Protocol):
     """Anything that can write itself as plain data."""
 
     def to_dict(self) -> dict[str, Any]:
@@ -423,7 +423,7 @@ class Document(Protocol):
         ...
 
 
-def to_json(document: Document) -> str:
+def to_json(document: PlainData) -> str:
     """Return a result as JSON text. What is not a finite number becomes null; keys keep their order."""
     return json.dumps(_plain(document.to_dict()), indent=2, ensure_ascii=False, allow_nan=False)
 

@@ -27,8 +27,8 @@ from linewright.core.nouns.practice import (
     LEVELS,
     PAD,
     SEEDS,
-    Fault,
     FaultKind,
+    HiddenFault,
     PracticeBench,
     PracticeReading,
     TrueLoss,
@@ -166,7 +166,7 @@ class MadeBench:
     cables: tuple[Cable, ...]
     pad_db: float
     drift_db: tuple[float, ...]
-    faults: tuple[Fault, ...]
+    faults: tuple[HiddenFault, ...]
     given: tuple[PracticeReading, ...]
     misread: tuple[int, float] | None
 
@@ -270,7 +270,7 @@ def _given(
 def _faults(
     rng: np.random.RandomState, level: int, dials: Sequence[Dial], cables: Sequence[Cable],
     given: Sequence[PracticeReading],
-) -> tuple[Fault, ...]:  # fmt: skip
+) -> tuple[HiddenFault, ...]:  # fmt: skip
     count = int(rng.choice(3, p=HOW_MANY[level]))
     groups = KINDS[level]
     chosen = sorted(rng.choice(len(groups), count, replace=False).tolist())
@@ -286,30 +286,30 @@ def _faults(
 def _fault(
     rng: np.random.RandomState, kind: FaultKind, size: float, dials: Sequence[Dial], cables: Sequence[Cable],
     given: Sequence[PracticeReading],
-) -> Fault:  # fmt: skip
+) -> HiddenFault:  # fmt: skip
     if kind == "misread":
         losses = {c.piece.tag: c.piece for c in cables}
         rows = [
             i for i, r in enumerate(given, 1)
             if r.path not in losses or should_lose_db(losses[r.path], r.frequency_hz) < PLAIN_DB
         ]  # fmt: skip
-        return Fault(kind, (str(rows[int(rng.randint(len(rows)))]),), size)
+        return HiddenFault(kind, (str(rows[int(rng.randint(len(rows)))]),), size)
     if kind == "detector":
-        return Fault(kind, (dials[int(rng.randint(len(dials)))].meter.name,), size)
+        return HiddenFault(kind, (dials[int(rng.randint(len(dials)))].meter.name,), size)
     piece = cables[int(rng.randint(len(cables)))].piece
     if kind == "other type":
         of = tuple(c.piece.tag for c in cables if c.piece.stock_name == piece.stock_name)
         assert piece.line is not None
-        return Fault(kind, of, size, LOOKS_LIKE[piece.line.designator])
-    return Fault(kind, (piece.tag,), size)
+        return HiddenFault(kind, of, size, LOOKS_LIKE[piece.line.designator])
+    return HiddenFault(kind, (piece.tag,), size)
 
 
-def _bent(dial: Dial, faults: Sequence[Fault]) -> Dial:
+def _bent(dial: Dial, faults: Sequence[HiddenFault]) -> Dial:
     size = next((f.size for f in faults if f.kind == "detector" and dial.meter.name in f.of), None)
     return dial if size is None else replace(dial, exponent=size)
 
 
-def _spoiled(cable: Cable, faults: Sequence[Fault]) -> Cable:
+def _spoiled(cable: Cable, faults: Sequence[HiddenFault]) -> Cable:
     for f in faults:
         if cable.piece.tag not in f.of:
             continue

@@ -16,7 +16,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, say_many, together, written
 from linewright.core.nouns.paper import Label
-from linewright.core.nouns.shelf import BandLoss
+from linewright.core.nouns.shelf import BelievedLoss
 from linewright.present.localize import apart, foreign, printable, visible
 from linewright.present.writers.paper import set_pages
 
@@ -506,7 +506,7 @@ def _words(label: Label, code: Code | None, shown: Shown) -> dict[str, Any]:
     }
 
 
-def _band(x: BandLoss, shown: Shown) -> tuple[str, str, str]:
+def _band(x: BelievedLoss, shown: Shown) -> tuple[str, str, str]:
     """Return a band, its loss and its interval, each of which stays on one line."""
     loss, bracket, reach = shown(interval(x.loss_db, x.loss_db_low, x.loss_db_high)).partition("(")
     return _unbroken(shown(frequency(x.frequency_hz))), _unbroken(loss), _unbroken(bracket + reach)

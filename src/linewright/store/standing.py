@@ -31,7 +31,7 @@ NOTHING: Last = (0, "", "")
 
 
 @dataclass(slots=True, eq=False)
-class Kept:
+class AllKept:
     """All that is kept, as it stands after a change.
 
     A row that is damaged is told to whoever asks for its kind, or for its sheet; the rest can be read.
@@ -91,7 +91,7 @@ class Kept:
         """Return what was worked out under a name; None where nobody asked."""
         return self._found.get(name)
 
-    def followed(self, last: Last, new: Iterable[Row[Any]]) -> Kept:
+    def followed(self, last: Last, new: Iterable[Row[Any]]) -> AllKept:
         """Return what is kept once readings came, and nothing else; what was worked out of the rest may follow."""
         rows, touched, top = dict(self._rows), defaultdict(list), self._top
         for row in new:
@@ -100,7 +100,7 @@ class Kept:
         for sheet, more in touched.items():
             old = rows.get(sheet, ())
             rows[sheet] = old if isinstance(old, DamagedError) else _read(sheet, more, old)
-        after = Kept(last, self._items, rows, self._sheets, top)
+        after = AllKept(last, self._items, rows, self._sheets, top)
         for name, found in list(self._found.items()):
             if (follow := getattr(found, "followed_by", None)) is not None:
                 after._found[name] = follow(after, tuple(touched))
@@ -113,13 +113,13 @@ def _whole(found: tuple[T, ...] | DamagedError) -> tuple[T, ...]:
     return found
 
 
-_HELD: WeakKeyDictionary[Engine, Kept] = WeakKeyDictionary()
-_READ: WeakKeyDictionary[Snapshot, Kept] = WeakKeyDictionary()
+_HELD: WeakKeyDictionary[Engine, AllKept] = WeakKeyDictionary()
+_READ: WeakKeyDictionary[Snapshot, AllKept] = WeakKeyDictionary()
 """What was read of each snapshot that is open: others may have written since, and hold something newer."""
 _HOLDING = threading.Lock()
 
 
-def kept(snapshot: Snapshot) -> Kept:
+def kept(snapshot: Snapshot) -> AllKept:
     """Return all that is kept, from memory where nothing was written since it was read."""
     if snapshot.get_execution_options().get("writes"):
         return _all_of(snapshot, NOTHING)
@@ -133,7 +133,7 @@ def kept(snapshot: Snapshot) -> Kept:
     return now
 
 
-def _kept(snapshot: Snapshot, held: Kept | None) -> Kept:
+def _kept(snapshot: Snapshot, held: AllKept | None) -> AllKept:
     since = _since(snapshot, held.number if held is not None else 0)
     last = _last(since[-1]) if since else NOTHING
     if held is not None and held.last == last:
@@ -150,7 +150,7 @@ def _kept(snapshot: Snapshot, held: Kept | None) -> Kept:
     return now
 
 
-def kept_now(ledger: Ledger) -> Kept:
+def kept_now(ledger: Ledger) -> AllKept:
     """Return the current contents of a ledger."""
     with ledger.reads() as snapshot:
         return kept(snapshot)
@@ -167,7 +167,7 @@ def _last(row: Any) -> Last:
     return (row.id, row.at, row.checksum)
 
 
-def _all_of(connection: Connection, last: Last) -> Kept:
+def _all_of(connection: Connection, last: Last) -> AllKept:
     by_kind: dict[str, list[Row[Any]]] = defaultdict(list)
     for row in connection.execute(select(item)):
         by_kind[row.kind].append(row)
@@ -177,7 +177,7 @@ def _all_of(connection: Connection, last: Last) -> Kept:
     for row in connection.execute(select(reading)):
         by_sheet[sheets.get(row.item_id, "")].append(row)
         top = max(top, row.id)
-    return Kept(
+    return AllKept(
         last,
         {kind: _items(rows) for kind, rows in by_kind.items()},
         {sheet: _read(sheet, rows) for sheet, rows in by_sheet.items()},

@@ -416,7 +416,7 @@ _WORD = re.compile(r"\"([^\"]*)\"|'([^']*)'|(\S+)")
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class StationChange:
     """One change: its run (None: every run where it fits), the action, its target, and the new value."""
 
     text: str
@@ -426,7 +426,7 @@ class Change:
     value: Any = None
 
 
-def read_change(text: str) -> Change:
+def read_change(text: str) -> StationChange:
     """Return a written change.
 
     Raises
@@ -451,7 +451,7 @@ def read_change(text: str) -> Change:
         raise InputError(ARGUMENT, rule, cure=say(EXAMPLE))
     words = tuple(a or b or c for a, b, c in _WORD.findall(what))
     said: Verb = "drop" if verb == "drop" else "add" if verb == "add" else "set"
-    return Change(" ".join(text.split()), run, said, words, None if value is None else _value(value))
+    return StationChange(" ".join(text.split()), run, said, words, None if value is None else _value(value))
 
 
 def _value(text: str) -> Any:
@@ -462,7 +462,7 @@ def _value(text: str) -> Any:
         return text
 
 
-def changed(station: Station, changes: Sequence[str | Change], run: str | None = None) -> Station:
+def changed(station: Station, changes: Sequence[str | StationChange], run: str | None = None) -> Station:
     """Return a station with changes made, one after the other.
 
     Parameters
@@ -485,7 +485,7 @@ def changed(station: Station, changes: Sequence[str | Change], run: str | None =
     return station
 
 
-def _made(station: Station, change: Change, run: str | None) -> Station:
+def _made(station: Station, change: StationChange, run: str | None) -> Station:
     if [w.lower() for w in change.what] == ["noise"] and change.verb == "set":
         return replace(station, noise=one_of(change.value, "noise", SITES))
     if change.verb == "set" and (ruled := _ruled(station, change)) is not None:
@@ -508,7 +508,7 @@ def _made(station: Station, change: Change, run: str | None) -> Station:
     return replace(station, runs=tuple(made.get(r.name) or r for r in station.runs))
 
 
-def _ruled(station: Station, change: Change) -> Station | None:
+def _ruled(station: Station, change: StationChange) -> Station | None:
     """Return the station under another licence, or with limits of one's own beside the others; None for all else."""
     what = " ".join(change.what).lower()
     if what == "licence":
@@ -524,7 +524,7 @@ def _ruled(station: Station, change: Change) -> Station | None:
     return replace(station, runs=runs, rules=replace(station.rules, exposure=(*others, *own)))
 
 
-def _in_run(run: Run, change: Change, known: ChainNames) -> Run | None:
+def _in_run(run: Run, change: StationChange, known: ChainNames) -> Run | None:
     """Return the changed run; None if it has no such thing."""
     head = change.what[0].lower()
     if head in PART_WORDS:
@@ -536,7 +536,7 @@ def _in_run(run: Run, change: Change, known: ChainNames) -> Run | None:
     return change_setting(run, change.what, change.value, known)
 
 
-def _cure(run: Run, change: Change) -> str:
+def _cure(run: Run, change: StationChange) -> str:
     if change.what[0].lower() in PART_WORDS:
         return say("{run} has {known}.", run=run.name, known=parts_known(run.chain))
     near = nearest(change.what[0].lower(), PART_WORDS) or nearest(" ".join(change.what), SETTINGS)

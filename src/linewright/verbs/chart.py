@@ -63,7 +63,7 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class ChartWish:
     """What is asked of a station's charts: the run, prices for what may be bought, the person's own line types."""
 
     run: str | None = None
@@ -88,7 +88,9 @@ def chosen(charts: Sequence[Chart], kind: str | None = None) -> Chart:
     return found
 
 
-def charts_of_file(path: Path | str, wanted: Wanted | None = None, *, progress: Progress | None = None) -> list[Chart]:
+def charts_of_file(
+    path: Path | str, wanted: ChartWish | None = None, *, progress: Progress | None = None
+) -> list[Chart]:
     """Return the charts of a TOML file: a station if it holds runs, else a bench sheet.
 
     Parameters
@@ -116,11 +118,11 @@ def charts_of_file(path: Path | str, wanted: Wanted | None = None, *, progress: 
     """
     from linewright.files.sheet import read_bench_sheet
     from linewright.files.station import read_station
-    from linewright.files.tables import Source, read_text
+    from linewright.files.tables import SourceText, read_text
     from linewright.verbs.prove import prove_cable
 
-    path, wanted = Path(path), wanted or Wanted()
-    tables = Source(str(path), read_text(path, "chart")).parsed()
+    path, wanted = Path(path), wanted or ChartWish()
+    tables = SourceText(str(path), read_text(path, "chart")).parsed()
     if "run" in tables or "station" in tables:
         return charts_of_station(read_station(path, wanted.own), wanted, progress=progress)
     sheet = read_bench_sheet(path, wanted.own)
@@ -144,7 +146,7 @@ def charts_of_bench(sheet: BenchSheet, result: BenchResult) -> list[Chart]:
     return [*of_losses[:lossy], *([trust] if metered else []), doubts, *of_losses[1 : 1 + lossy]]
 
 
-def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | None = None) -> list[Chart]:
+def charts_of_station(station: Station, wanted: ChartWish, *, progress: Progress | None = None) -> list[Chart]:
     """Return the charts of a run of a station, and of the sharing-out of its pieces where runs state a route.
 
     Where the station has several runs and none is named, the charts of a run say so when they are laid out.
@@ -165,7 +167,7 @@ def charts_of_station(station: Station, wanted: Wanted, *, progress: Progress | 
     return [*_of_budget(budget), *zone, *choosing, *sharing]
 
 
-def _of_no_run(names: Sequence[str], wanted: Wanted) -> list[Chart]:
+def _of_no_run(names: Sequence[str], wanted: ChartWish) -> list[Chart]:
     """Return the charts there are of a run, none of which can be laid out before one is named."""
 
     def draw(**_: Any) -> Spec:
@@ -187,7 +189,7 @@ def _of_budget(budget: Budget) -> list[Chart]:
     return [Chart(kind, say(OF_A_RUN[kind]), partial(layout, budget)) for kind, layout in layouts.items()]
 
 
-def _of_choice(station: Station, run: str, wanted: Wanted, progress: Progress | None) -> list[Chart]:
+def _of_choice(station: Station, run: str, wanted: ChartWish, progress: Progress | None) -> list[Chart]:
     from linewright.present.charts.longest_run import longest_run_chart
     from linewright.present.charts.trade_off import trade_off_chart
     from linewright.verbs.choose import choose_for
@@ -198,7 +200,7 @@ def _of_choice(station: Station, run: str, wanted: Wanted, progress: Progress | 
     return [Chart(kind, say(OF_CHOICE[kind]), partial(layout, choice)) for kind, layout in layouts.items()]
 
 
-def _sharing(station: Station, wanted: Wanted, progress: Progress | None) -> Chart:
+def _sharing(station: Station, wanted: ChartWish, progress: Progress | None) -> Chart:
     """Return the chart of who gets which piece; sharing takes a while, so it is done when the chart is laid out."""
     from linewright.present.charts.assignment import assignment_chart
     from linewright.verbs.share import share_shelf
@@ -246,7 +248,7 @@ def charts_of_sweep(report: SweepReport) -> list[Chart]:
 def charts_of_kept(
     ledger: Ledger,
     name: str | None,
-    wanted: Wanted | None = None,
+    wanted: ChartWish | None = None,
     *,
     station: str | None = None,
     progress: Progress | None = None,
@@ -285,7 +287,7 @@ def charts_of_kept(
     from linewright.verbs.shelf_sessions import prove_session, sheet_of
     from linewright.verbs.shelf_stations import kept_runs, station_of, the_station
 
-    wanted = wanted or Wanted()
+    wanted = wanted or ChartWish()
     if name is None:
         name = the_station(ledger, station, run=wanted.run)
         return charts_of_station(station_of(ledger, name, whole=True, progress=progress), wanted, progress=progress)

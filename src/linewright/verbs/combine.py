@@ -14,12 +14,12 @@ from linewright.core.arrays import Floats
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.belief import Belief, Elsewhere, OneTest
 from linewright.inference.bench.design import law_of
-from linewright.inference.history.fits import Fits
+from linewright.inference.history.fits import ExplanationFits
 from linewright.inference.history.model import PieceClaim, PieceTest
 from linewright.inference.history.posterior import (
-    Change,
     GoingOn,
     HistoryPosterior,
+    PieceEvent,
     belief_of,
     carried,
     changes_of,
@@ -64,7 +64,7 @@ class Combined:
     """
 
     belief: Belief
-    changes: tuple[Change, ...] = ()
+    changes: tuple[PieceEvent, ...] = ()
     doubted: tuple[int, ...] = ()
     off: tuple[tuple[int, float], ...] = ()
     history: HistoryPosterior | None = None
@@ -127,7 +127,7 @@ def _likely(post: HistoryPosterior) -> HistoryPosterior:
     """Return a history with the explanations that have any weight."""
     kept = np.flatnonzero(post.weight > LEAST_WEIGHT)
     fits = post.fits
-    few = Fits(
+    few = ExplanationFits(
         [fits.explanations[k] for k in kept],
         fits.mode[kept], fits.near[kept], fits.score[kept], fits.residual[kept],
     )  # fmt: skip

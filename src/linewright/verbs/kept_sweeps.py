@@ -23,7 +23,7 @@ from linewright.verbs.shelf_renames import names_now
 
 if TYPE_CHECKING:
     from linewright.core.nouns.sweep import Sweep
-    from linewright.present.charts.overlay import Curve, Drawn
+    from linewright.present.charts.overlay import Drawn, OverlaidCurve
     from linewright.present.charts.theme import Spec
 
 LEAST_HASH = 4
@@ -165,7 +165,7 @@ def overlays(ledger: Ledger, keys: Sequence[str]) -> list[tuple[Drawn, Callable[
                 value=len(keys),
             ),
         )
-    found: dict[Drawn, list[Curve]] = {"loss": [], "return loss": []}
+    found: dict[Drawn, list[OverlaidCurve]] = {"loss": [], "return loss": []}
     with ledger.reads() as snapshot:
         for key in dict.fromkeys(keys):
             item = items.needed(snapshot, "sweep", key)
@@ -176,14 +176,14 @@ def overlays(ledger: Ledger, keys: Sequence[str]) -> list[tuple[Drawn, Callable[
             for what, curves in found.items() if curves]  # fmt: skip
 
 
-def _curve(sweep: Sweep, item: Item) -> Curve:
+def _curve(sweep: Sweep, item: Item) -> OverlaidCurve:
     import numpy as np
 
-    from linewright.present.charts.overlay import Curve
+    from linewright.present.charts.overlay import OverlaidCurve
 
     wave = sweep.transmission if item.body["far_end"] == "through" else sweep.reflection
     values = -20.0 * np.log10(np.maximum(np.abs(wave), 1e-6))
-    return Curve(item.key, sweep.frequency_hz.tolist(), values.tolist())
+    return OverlaidCurve(item.key, sweep.frequency_hz.tolist(), values.tolist())
 
 
 # Written out

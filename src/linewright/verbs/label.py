@@ -11,7 +11,7 @@ from linewright.core.formatting import frequency, interval, metres
 from linewright.core.messages import say
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.paper import Label, Labels
-from linewright.core.nouns.shelf import BandLoss, PieceBelief, ShelfPiece
+from linewright.core.nouns.shelf import BelievedLoss, PieceBelief, ShelfPiece
 from linewright.store import items
 from linewright.store.ledger import Ledger
 from linewright.verbs.shelf_beliefs import Progress, believed, list_shelf, reminder_of, show_piece
@@ -95,7 +95,7 @@ def _label(row: ShelfPiece, piece: Piece, known: PieceBelief, bands_hz: Sequence
     )  # fmt: skip
 
 
-def _how(label: Label, row: ShelfPiece, x: BandLoss) -> Working:
+def _how(label: Label, row: ShelfPiece, x: BelievedLoss) -> Working:
     name = say("loss of {piece} at {frequency}: {loss}", piece=label.tag, frequency=frequency(x.frequency_hz),
                loss=interval(x.loss_db, x.loss_db_low, x.loss_db_high))  # fmt: skip
     inputs = (

@@ -29,7 +29,7 @@ from linewright.core.errors import CannotError, Culprit, InputError, SheetError
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import KINDS, Change, Item, KeptReading, Kind
 from linewright.core.nouns.line import LineType
-from linewright.files.tables import Source
+from linewright.files.tables import SourceText
 from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store.items import standing
@@ -346,7 +346,7 @@ class _Export:
             values.table(i.body, "body")
         except InputError as error:
             key = error.argument.split()[0] if error.argument else ""
-            row = None if i.kind in APART else Source(name, self._text(name)).row(i.kind, n, key)
+            row = None if i.kind in APART else SourceText(name, self._text(name)).row(i.kind, n, key)
             where = Culprit(self._path, row, self._file_of(i) if i.kind in APART else name)
             rule = together([error.argument, error.rule])
             raise InputError(f"{i.kind} {i.key[:80]}", rule, where=where, cure=error.cure or say(AGAIN)) from error

@@ -23,7 +23,7 @@ from linewright.present.compose.exposure_words import licence
 from linewright.verbs.beliefs import Beliefs
 
 if TYPE_CHECKING:
-    from linewright.verbs.changes import Change
+    from linewright.verbs.changes import StationChange
 
 __all__ = ["DRAWS", "plan_run", "plan_station", "planned", "read", "the_run"]
 
@@ -31,7 +31,7 @@ __all__ = ["DRAWS", "plan_run", "plan_station", "planned", "read", "the_run"]
 def plan_station(
     station: Station | Path | str,
     *,
-    changes: Sequence[str | Change] = (),
+    changes: Sequence[str | StationChange] = (),
     run: str | None = None,
     own: Sequence[LineType] = (),
     progress: Callable[[float, str], None] | None = None,

@@ -15,8 +15,8 @@ from linewright.core.nouns.practice import (
     OF_A_PIECE,
     BestReading,
     Claim,
-    Fault,
     FigureBeside,
+    HiddenFault,
     Marked,
     Match,
     Odds,
@@ -143,11 +143,11 @@ ASKED = -2
 # "Sure" pays where one is right in more than 0.8 of such cases: 10 p - 20 (1 - p) > 6 p - 4 (1 - p).
 
 
-def marked(claims: Sequence[Claim], faults: Sequence[Fault], *, knowable: bool, asked: bool = False) -> Score:
+def marked(claims: Sequence[Claim], faults: Sequence[HiddenFault], *, knowable: bool, asked: bool = False) -> Score:
     """Return the points of some claims. A fault is met by one claim; the right kind goes before the right piece."""
     met: set[int] = set()
     matches: dict[int, Match] = {}
-    ways: tuple[tuple[Match, Callable[[Claim, Fault], bool]], ...]
+    ways: tuple[tuple[Match, Callable[[Claim, HiddenFault], bool]], ...]
     ways = (("right", _is_right), ("right piece", _is_right_piece))
     for match, fits in ways:
         for i, claim in enumerate(claims):
@@ -163,15 +163,15 @@ def marked(claims: Sequence[Claim], faults: Sequence[Fault], *, knowable: bool, 
     return Score(told, missed, gone, cost, sum(m.points for m in told) + gone + cost)
 
 
-def _is_right(claim: Claim, fault: Fault) -> bool:
+def _is_right(claim: Claim, fault: HiddenFault) -> bool:
     return claim.kind == fault.kind and claim.of in fault.of
 
 
-def _is_right_piece(claim: Claim, fault: Fault) -> bool:
+def _is_right_piece(claim: Claim, fault: HiddenFault) -> bool:
     return claim.kind in OF_A_PIECE and fault.kind in OF_A_PIECE and claim.of in fault.of
 
 
-def _marked(claim: Claim, match: Match | None, faults: Sequence[Fault], knowable: bool) -> Marked:
+def _marked(claim: Claim, match: Match | None, faults: Sequence[HiddenFault], knowable: bool) -> Marked:
     if claim.kind == "cannot tell":
         return Marked(claim, "could be told", 0) if knowable else Marked(claim, "open", OPEN)
     if match == "right" or (claim.kind == "nothing" and not faults):

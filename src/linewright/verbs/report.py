@@ -104,7 +104,7 @@ Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class ReportWish:
     """How a report is asked for.
 
     Attributes
@@ -128,7 +128,7 @@ class Asked:
         return Made(day, command, inputs, f"linewright {__version__}", versions())
 
 
-def report_of_file(path: Path | str, asked: Asked, *, progress: Progress | None = None) -> Document:
+def report_of_file(path: Path | str, asked: ReportWish, *, progress: Progress | None = None) -> Document:
     """Return the report of a file: a station if it holds runs, else a bench sheet.
 
     Parameters
@@ -156,10 +156,10 @@ def report_of_file(path: Path | str, asked: Asked, *, progress: Progress | None 
     """
     from linewright.files.sheet import read_bench_sheet
     from linewright.files.station import read_station
-    from linewright.files.tables import Source, read_text
+    from linewright.files.tables import SourceText, read_text
 
     path, own = Path(path), _own(asked.lines)
-    tables = Source(str(path), read_text(path, "report")).parsed()
+    tables = SourceText(str(path), read_text(path, "report")).parsed()
     if "run" in tables or "station" in tables:
         station = read_station(path, own)
         return report_of_station(station, asked.made(path.name, _inputs(path, asked)), progress=progress)
@@ -167,7 +167,7 @@ def report_of_file(path: Path | str, asked: Asked, *, progress: Progress | None 
     return report_of_sheet(sheet, asked.made(path.name, _inputs(path, asked)), progress=progress)
 
 
-def _inputs(path: Path, asked: Asked) -> tuple[Input, ...]:
+def _inputs(path: Path, asked: ReportWish) -> tuple[Input, ...]:
     return inputs_of(path, *([asked.lines] if asked.lines else []))
 
 
@@ -273,7 +273,7 @@ def _gather(name: str, text: str, files: Mapping[str, str], found: dict[str, Inp
 
 
 def report_of_given(
-    subject: Given, noun: BenchSheet | Station, files: Mapping[str, str], asked: Asked, lines: Sequence[Given] = ()
+    subject: Given, noun: BenchSheet | Station, files: Mapping[str, str], asked: ReportWish, lines: Sequence[Given] = ()
 ) -> Document:
     """Return the report of a bench sheet or a station that was read from texts.
 

@@ -15,7 +15,7 @@ from linewright.present.compose.provenance import Input
 from linewright.present.document import Document
 from linewright.store import items
 from linewright.store.ledger import Ledger
-from linewright.verbs.report import Asked, Progress, report_of_station
+from linewright.verbs.report import Progress, ReportWish, report_of_station
 from linewright.verbs.shelf_evidence import Shelved
 from linewright.verbs.shelf_stations import kept_runs, station_of, the_station
 from linewright.verbs.shelf_words import evidence_name
@@ -74,7 +74,7 @@ REPORTED: tuple[Kind, ...] = ("piece", "sheet", "station", "meter")
 def report_of_kept(
     ledger: Ledger,
     name: str | None,
-    asked: Asked,
+    asked: ReportWish,
     *,
     station: str | None = None,
     progress: Progress | None = None,
@@ -147,7 +147,7 @@ def _kind(ledger: Ledger, name: str) -> Kind | Literal["run"]:
     )
 
 
-def report_of_piece(ledger: Ledger, tag: str, asked: Asked, *, progress: Progress | None = None) -> Document:
+def report_of_piece(ledger: Ledger, tag: str, asked: ReportWish, *, progress: Progress | None = None) -> Document:
     """Return the report of a piece, on the shelf or put away; reminders are seen from the day it bears."""
     from linewright.present.compose.piece import PieceKnown, piece_report
     from linewright.verbs.history import PREFERRED_HZ, history_of, ladder_of
@@ -165,7 +165,7 @@ def report_of_piece(ledger: Ledger, tag: str, asked: Asked, *, progress: Progres
     return piece_report(known, asked.made(history.piece.tag, inputs))
 
 
-def card_of_meter(ledger: Ledger, name: str, asked: Asked) -> Document:
+def card_of_meter(ledger: Ledger, name: str, asked: ReportWish) -> Document:
     """Return the correction card of a meter, on the shelf or put away, as it is known on the day it bears."""
     from linewright.present.compose.meter import meter_card
     from linewright.verbs.meters import show_meter
@@ -178,7 +178,7 @@ def card_of_meter(ledger: Ledger, name: str, asked: Asked) -> Document:
 
 
 def report_of_session(
-    ledger: Ledger, session: str, asked: Asked, *, progress: Progress | None = None
+    ledger: Ledger, session: str, asked: ReportWish, *, progress: Progress | None = None
 ) -> Document:  # fmt: skip
     """Return the report of a bench session from the readings it has so far."""
     from linewright.present.compose.bench import bench_report
@@ -189,7 +189,7 @@ def report_of_session(
 
 
 def report_of_kept_station(
-    ledger: Ledger, name: str, asked: Asked, *, progress: Progress | None = None
+    ledger: Ledger, name: str, asked: ReportWish, *, progress: Progress | None = None
 ) -> Document:  # fmt: skip
     """Return the report of a station that is kept: all that was measured of its pieces flows in."""
     station = station_of(ledger, name, progress=progress)
@@ -197,7 +197,7 @@ def report_of_kept_station(
 
 
 def report_of_kept_run(
-    ledger: Ledger, run: str, asked: Asked, *, station: str | None = None, progress: Progress | None = None
+    ledger: Ledger, run: str, asked: ReportWish, *, station: str | None = None, progress: Progress | None = None
 ) -> Document:
     """Return the report of one run of a station that is kept."""
     from linewright.verbs.plan import the_run

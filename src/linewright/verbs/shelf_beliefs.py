@@ -13,7 +13,7 @@ from linewright.core.errors import CannotError
 from linewright.core.frozen import dataclass
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.ledger import Item
-from linewright.core.nouns.shelf import BandLoss, Evidence, PieceBelief, Reminder, Shelf, ShelfPiece, Urgency
+from linewright.core.nouns.shelf import BelievedLoss, Evidence, PieceBelief, Reminder, Shelf, ShelfPiece, Urgency
 from linewright.store import items
 from linewright.store import items as derived
 from linewright.store.ledger import Ledger, written
@@ -441,7 +441,7 @@ def _row(item: Item, said: dict[str, Any]) -> ShelfPiece:
     return ShelfPiece(
         item.key, body.get("line"), length_of(item), body.get("connectors", 2), body.get("stock"),
         body.get("exposure", ""), item.version, item.archived, words(said["basis"]), said["tests"], said["tested_on"],
-        tuple(BandLoss(*row) for row in said["losses"]), tuple(words(remark) for remark in said["remarks"]),
+        tuple(BelievedLoss(*row) for row in said["losses"]), tuple(words(remark) for remark in said["remarks"]),
         said["standing"], *said["times"],
     )  # fmt: skip
 

@@ -33,7 +33,7 @@ LOOKED_BACK = 400
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class StationGround:
     """What a kept station rests on besides its own tables; it holds until something else than a station is changed.
 
     ``station`` has every piece of the shelf with what is believed of it, ``texts`` are the files it names, ``gear`` the
@@ -45,7 +45,7 @@ class Ground:
     gear: Mapping[Kind, tuple[Body, ...]]
 
 
-def ground_of(ledger: Ledger, name: str) -> Ground:
+def ground_of(ledger: Ledger, name: str) -> StationGround:
     """Return what a kept station rests on.
 
     Raises
@@ -60,10 +60,10 @@ def ground_of(ledger: Ledger, name: str) -> Ground:
             f["name"]: decoded(blobs.content(snapshot, f["sha256"]), "file", f["name"]) for f in item.body["files"]
         }
         gear = {k: tuple(i.body for i in items.every(snapshot, k, archived=False)) for k in STATION_GEAR}
-    return Ground(station, texts, gear)
+    return StationGround(station, texts, gear)
 
 
-def station_on(ground: Ground, tables: Mapping[str, Any], files: Mapping[str, str] | None = None) -> Station:
+def station_on(ground: StationGround, tables: Mapping[str, Any], files: Mapping[str, str] | None = None) -> Station:
     """Return a kept station as it would be with other tables, and with files more; nothing is written.
 
     Raises

@@ -19,7 +19,7 @@ from linewright.files.toml_reader import parse_toml
 from linewright.store import items as blobs
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot
-from linewright.store.standing import Kept, kept
+from linewright.store.standing import AllKept, kept
 from linewright.verbs import shelf_nouns as nouns
 from linewright.verbs.beliefs import looked_at, sweep_beliefs
 from linewright.verbs.once import once
@@ -44,7 +44,7 @@ Of a sheet that is read on only the newest state is held: who asks for an older 
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class SheetTexts:
     """A sheet as texts: hashable, so that what it says can be remembered.
 
     ``rows`` number its readings; ``place`` tells it from other sheets whatever its readings, "" where nothing does.
@@ -83,7 +83,7 @@ class Moment:
     """
 
     tests: dict[str, _Tests] = field(default_factory=dict)
-    said: dict[tuple[Written, MetersKnown], Said] = field(default_factory=dict)
+    said: dict[tuple[SheetTexts, MetersKnown], Said] = field(default_factory=dict)
 
 
 _OF_MOMENT: WeakKeyDictionary[Snapshot, Moment] = WeakKeyDictionary()
@@ -104,11 +104,11 @@ class Shelved:
     spoken: Mapping[str, frozenset[str]]
     own: str
     names: Names
-    given: Mapping[str, Written] = field(default_factory=dict)
+    given: Mapping[str, SheetTexts] = field(default_factory=dict)
     """Sheets that are at hand and not kept, by the keys they have among the others."""
-    texts: dict[str, Written] = field(default_factory=dict)
+    texts: dict[str, SheetTexts] = field(default_factory=dict)
     """Sheets that were written as texts; what holds no cousin is written once."""
-    bare: dict[str, Written] = field(default_factory=dict)
+    bare: dict[str, SheetTexts] = field(default_factory=dict)
     """The same without their readings."""
     marks: dict[str, Any] = field(default_factory=dict)
     """What answers rest on, as it was worked out on a day."""
@@ -127,7 +127,7 @@ class Shelved:
         return replace(now.once("shelf", lambda: cls._of(now)), snapshot=snapshot, moment=moment)
 
     @classmethod
-    def _of(cls, now: Kept) -> Shelved:
+    def _of(cls, now: AllKept) -> Shelved:
         pieces = now.every("piece")
         names = names_now(pieces)
         sheets = {i.key: _anew(i, names) for i in now.every("sheet", archived=False)}
@@ -144,7 +144,7 @@ class Shelved:
             names,
         )
 
-    def followed_by(self, now: Kept, touched: Sequence[str]) -> Shelved:
+    def followed_by(self, now: AllKept, touched: Sequence[str]) -> Shelved:
         """Return the same once readings came to some sheets."""
         new = {key: _readings_of(now, key, self.names) for key in touched if key in self.sheets}
         return replace(
@@ -183,7 +183,7 @@ class Shelved:
         """Return whether a sheet holds a reading of a piece."""
         return tag in self.spoken[key]
 
-    def written(self, key: str, cousin: Item | None = None) -> Written:
+    def written(self, key: str, cousin: Item | None = None) -> SheetTexts:
         """Return a sheet as texts; ``cousin`` is a piece of a stock it speaks of, put beside the others."""
         if key in self.given:
             return self.given[key]
@@ -198,18 +198,18 @@ class Shelved:
             told = {k: v for k, v in cousin.body.items() if k in nouns.PIECE_KEYS}
             text = toml_text(tables | {"piece": [*tables.get("piece", []), told]})
         place = key if cousin is None else f"{key}\n{cousin.key}"
-        found = Written(text, tuple(files.items()), self.own, tuple(r.number for r in kept), place)
+        found = SheetTexts(text, tuple(files.items()), self.own, tuple(r.number for r in kept), place)
         if cousin is None:
             self.texts[key] = found
         return found
 
-    def before(self, key: str) -> Written:
+    def before(self, key: str) -> SheetTexts:
         """Return a sheet as texts without its readings: the same for as long as nothing but readings come."""
         if key in self.given:
             return self.given[key]
         if key not in self.bare:
             text, files = nouns.sheet_texts(self.reading, self.sheets[key], ())
-            self.bare[key] = Written(text, tuple(files.items()), self.own, ())
+            self.bare[key] = SheetTexts(text, tuple(files.items()), self.own, ())
         return self.bare[key]
 
     @property
@@ -241,7 +241,7 @@ class Shelved:
         return tuple(found)
 
 
-def with_sheet(shelf: Shelved, key: str, day: str, written: Written, rows: Sequence[KeptReading]) -> Shelved:
+def with_sheet(shelf: Shelved, key: str, day: str, written: SheetTexts, rows: Sequence[KeptReading]) -> Shelved:
     """Return a shelf on which one more sheet speaks, of a day, as if it were kept."""
     body = {"title": key, "measured_on": day, "sheet": parse_toml(written.text, key), "files": []}
     item = _anew(Item("sheet", key, body, 1, False, ""), shelf.names)
@@ -253,7 +253,7 @@ def with_sheet(shelf: Shelved, key: str, day: str, written: Written, rows: Seque
     )  # fmt: skip
 
 
-def _readings_of(now: Kept, key: str, names: Names) -> list[KeptReading]:
+def _readings_of(now: AllKept, key: str, names: Names) -> list[KeptReading]:
     """Return the readings of a sheet as they stand, pieces called as they are now."""
     found = [r for r in readings.standing(now.rows(key)) if r.cells is not None]
     return [replace(r, cells=names.anew(r.cells)) for r in found] if names.pieces else found
@@ -305,13 +305,13 @@ def _lines(own: str) -> tuple[LineType, ...]:
     return nouns.lines_of(parse_toml(own, "lines")["line"]) if own else ()
 
 
-def _newest_of(written: Written, known: MetersKnown | None = None) -> tuple[str, bool] | None:
+def _newest_of(written: SheetTexts, known: MetersKnown | None = None) -> tuple[str, bool] | None:
     """Return where the newest finding of a sheet takes the place of the one before; judged by itself it has another."""
     return (written.place, known == MetersKnown()) if written.place else None
 
 
 @once(MOST_SHEETS, most_mb=MOST_MB, place=_newest_of)
-def _messages(written: Written, known: MetersKnown) -> Said:
+def _messages(written: SheetTexts, known: MetersKnown) -> Said:
     """Return what a sheet says when so much is known of its meters, and where it looked."""
     from linewright.inference.bench.pieces import messages_of
 
@@ -327,15 +327,15 @@ def _said(shelf: Shelved, key: str) -> Said:
     return shelf.moment.said[asked]
 
 
-class Hearing(NamedTuple):
+class HeardSession(NamedTuple):
     """A session that somebody else judges, as the shelf would ask what it says of its pieces."""
 
     key: str
-    written: Written
+    written: SheetTexts
     known: MetersKnown
 
     @classmethod
-    def of(cls, ledger: Ledger, session: Item, sheet: BenchSheet, kept: Sequence[KeptReading]) -> Hearing | None:
+    def of(cls, ledger: Ledger, session: Item, sheet: BenchSheet, kept: Sequence[KeptReading]) -> HeardSession | None:
         """Return that of a session with these readings, kept or imagined; None where the shelf reads it otherwise."""
         with ledger.reads() as snapshot:
             shelf = Shelved.of(snapshot)
@@ -346,7 +346,7 @@ class Hearing(NamedTuple):
                 return None
             text, files = nouns.sheet_texts(snapshot, session, kept)
         rows = tuple(r.number for r in kept)
-        return cls(session.key, Written(text, tuple(files.items()), shelf.own, rows, session.key), known)
+        return cls(session.key, SheetTexts(text, tuple(files.items()), shelf.own, rows, session.key), known)
 
     def heard(self, ledger: Ledger, sheet: BenchSheet, said: SheetMessages) -> bool:
         """Take what the session says, so that it is not judged again; return False where it stands otherwise by now."""
@@ -359,7 +359,7 @@ class Hearing(NamedTuple):
 
 
 @once(1024, place=_newest_of)
-def _shown(written: Written) -> tuple[tuple[MeterTest, ...], tuple[BottomTest, ...]]:
+def _shown(written: SheetTexts) -> tuple[tuple[MeterTest, ...], tuple[BottomTest, ...]]:
     """Return what a sheet shows of its meters by itself, its day left open: little, so that many are remembered.
 
     Their exponents, and the bottoms of their scales.
@@ -372,7 +372,7 @@ def _shown(written: Written) -> tuple[tuple[MeterTest, ...], tuple[BottomTest, .
 
 
 @once(MOST_SHEETS)
-def _before(written: Written) -> Mapping[str, Belief]:
+def _before(written: SheetTexts) -> Mapping[str, Belief]:
     """Return what was believed of a sheet's pieces before its readings."""
     from linewright.inference.bench.pieces import beliefs_of
 

@@ -21,7 +21,7 @@ from linewright.files import fields
 from linewright.files.own_lines import read_lines
 from linewright.files.sheet import NEEDED, OPTIONAL, completed, read_bench_sheet, read_bench_sheet_text
 from linewright.files.station import read_station, read_station_text
-from linewright.files.tables import MOST_BYTES, Source, csv_rows, decoded
+from linewright.files.tables import MOST_BYTES, SourceText, csv_rows, decoded
 from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store import items
@@ -29,7 +29,7 @@ from linewright.store import items as blobs
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger, Snapshot, Writing
 from linewright.verbs import shelf_nouns as nouns
-from linewright.verbs.shelf_evidence import Shelved, Written, with_sheet
+from linewright.verbs.shelf_evidence import SheetTexts, Shelved, with_sheet
 from linewright.verbs.shelf_items import CHECKS, NOW, new_key
 from linewright.verbs.shelf_open import By, today, writing
 from linewright.verbs.shelf_renames import Names, free
@@ -144,7 +144,7 @@ def sheet_beside(
 def _as_if_kept(
     tables: Mapping[str, Any], texts: Mapping[str, str], rows: Sequence[KeptReading],
     called: tuple[Sequence[LineType], Names],
-) -> Written:  # fmt: skip
+) -> SheetTexts:  # fmt: skip
     """Return a sheet that is at hand as ``Shelved.written`` has one that is kept."""
     own, names = called
     whole = {k: v for k, v in tables.items() if k not in ("reading", "readings")}
@@ -154,7 +154,7 @@ def _as_if_kept(
         whole["readings"] = {"file": nouns.READINGS}
         files[nouns.READINGS] = nouns.csv_text(nouns.HEADINGS, [names.anew(r.cells or {}) for r in rows])
     lines = toml_text({"line": [nouns.line_body(x) for x in own]}) if own else ""
-    return Written(toml_text(whole), tuple(files.items()), lines, tuple(r.number for r in rows))
+    return SheetTexts(toml_text(whole), tuple(files.items()), lines, tuple(r.number for r in rows))
 
 
 def _rows(tables: Mapping[str, Any], texts: Mapping[str, str]) -> list[Mapping[str, Any]]:
@@ -162,7 +162,7 @@ def _rows(tables: Mapping[str, Any], texts: Mapping[str, str]) -> list[Mapping[s
     found: list[Mapping[str, Any]] = list(tables.get("reading", []))
     if "readings" in tables:
         name = fields.text(tables["readings"]["file"], "readings file")
-        found += [cells for _, cells in csv_rows(Source(name, texts[name]), NEEDED, OPTIONAL)]
+        found += [cells for _, cells in csv_rows(SourceText(name, texts[name]), NEEDED, OPTIONAL)]
     return found
 
 
@@ -468,7 +468,7 @@ def file_any(
     if path.suffix.lower() == ".csv":
         _refuse_readings(path)
         return Filed(tuple(Kept(i) for i in file_lines(ledger, path, by=by)))
-    tables = Source(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
+    tables = SourceText(str(path), decoded(read_bytes(path, "file"), "file", str(path))).parsed()
     if "run" in tables or "station" in tables:
         return Filed((keep_station(ledger, path, on=on, by=by),))
     if tables.keys() == {"line"}:

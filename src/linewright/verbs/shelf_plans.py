@@ -14,7 +14,7 @@ from linewright.core.nouns.station import Station
 from linewright.store.ledger import Ledger
 from linewright.verbs.beliefs import Beliefs
 from linewright.verbs.plan import DRAWS, planned
-from linewright.verbs.shelf_edits import Ground, drawn_body, edit_station, ground_of, station_on
+from linewright.verbs.shelf_edits import StationGround, drawn_body, edit_station, ground_of, station_on
 from linewright.verbs.shelf_items import NOW
 from linewright.verbs.shelf_open import By
 from linewright.verbs.shelf_stations import stations, the_station
@@ -70,7 +70,7 @@ def kept_plans(
 
 
 def _of_station(
-    ground: Ground, name: str, body: Mapping[str, Any], run: str | None, progress: Progress | None
+    ground: StationGround, name: str, body: Mapping[str, Any], run: str | None, progress: Progress | None
 ) -> list[KeptPlan]:
     tables, found = body["station"], list[KeptPlan]()
     for own, plans in body["plans"].items():

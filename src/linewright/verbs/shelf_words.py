@@ -9,7 +9,7 @@ from linewright.core.formatting import chance, digits, frequency, plain, quantit
 from linewright.core.messages import Joined, Sentence, say, together
 
 if TYPE_CHECKING:
-    from linewright.inference.history.posterior import Change
+    from linewright.inference.history.posterior import PieceEvent
 
 
 LIKELY = 0.5
@@ -74,7 +74,7 @@ def passing_words(
     )  # fmt: skip
 
 
-def change_words(change: Change, test: str, first: str, last: str, *, unsure: bool = False) -> str:
+def change_words(change: PieceEvent, test: str, first: str, last: str, *, unsure: bool = False) -> str:
     """Return what is said of one thing that may have happened to a piece.
 
     Parameters
@@ -118,7 +118,7 @@ def change_words(change: Change, test: str, first: str, last: str, *, unsure: bo
     return say("Nothing shows that its loss changed between {first} and {last} (probability {p}).", **said)
 
 
-def _perhaps(change: Change, test: str, said: dict[str, str]) -> str:
+def _perhaps(change: PieceEvent, test: str, said: dict[str, str]) -> str:
     """Return what is said of a thing that is less likely than not."""
     if change.kind == "ageing":
         return say("It may have aged steadily between {first} and {last} (probability {p}).", **said)

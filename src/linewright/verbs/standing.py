@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from linewright.core.formatting import frequency, interval
 from linewright.core.frozen import dataclass
 from linewright.core.messages import say
-from linewright.core.nouns.shelf import BandLoss, PieceBelief, Standing
+from linewright.core.nouns.shelf import BelievedLoss, PieceBelief, Standing
 
 if TYPE_CHECKING:
     import numpy as np
@@ -40,7 +40,7 @@ class Stand:
         The loss over these bands as a multiple of what its type should lose, with its 95 % interval.
     """
 
-    losses: tuple[BandLoss, ...]
+    losses: tuple[BelievedLoss, ...]
     standing: Standing
     why: str
     ratio: float | None = None
@@ -82,7 +82,7 @@ def _measured(belief: Belief) -> Sequence[float]:
     return sorted({f for f, _ in belief.measured}) or SHOWN_HZ
 
 
-def _losses(belief: Belief, piece: Piece, bands_hz: Sequence[float]) -> tuple[tuple[BandLoss, ...], Floats | None]:
+def _losses(belief: Belief, piece: Piece, bands_hz: Sequence[float]) -> tuple[tuple[BelievedLoss, ...], Floats | None]:
     """Return the losses by band, and draws of the log of the loss over the type's, (draws, bands)."""
     import numpy as np
 
@@ -91,10 +91,10 @@ def _losses(belief: Belief, piece: Piece, bands_hz: Sequence[float]) -> tuple[tu
 
     draws = [belief.loss_db(f) for f in bands_hz]
     if piece.line is None:
-        return tuple(BandLoss(f, *_middle_first(d)) for f, d in zip(bands_hz, draws, strict=True)), None
+        return tuple(BelievedLoss(f, *_middle_first(d)) for f, d in zip(bands_hz, draws, strict=True)), None
     new = [catalogue_db(piece, f, DEFAULT) for f in bands_hz]
     losses = tuple(
-        BandLoss(f, *_middle_first(d), *_middle_first(d / n)) for f, d, n in zip(bands_hz, draws, new, strict=True)
+        BelievedLoss(f, *_middle_first(d), *_middle_first(d / n)) for f, d, n in zip(bands_hz, draws, new, strict=True)
     )
     return losses, np.stack([np.log(d / n) for d, n in zip(draws, new, strict=True)], axis=1)
 

@@ -59,10 +59,11 @@ def _curve(r: AntennaResult, x: AntennaSweep) -> OpenTable:
 
 def _charts(r: AntennaResult) -> Iterator[Drawable]:
     from linewright.present.charts.antenna import antenna_chart
-    from linewright.present.charts.overlay import Curve, overlay_chart
+    from linewright.present.charts.overlay import OverlaidCurve, overlay_chart
 
     drawn = [
-        Curve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points]) for x in r.sweeps
+        OverlaidCurve(x.name, [p.frequency_hz for p in x.points], [p.swr.value or 1e3 for p in x.points])
+        for x in r.sweeps
     ]
     about = say("SWR against frequency at the analyser, the sweeps over each other; the tables have the figures.")
     yield Drawable("analyser", about, partial(overlay_chart, drawn, "swr", title=say("At the analyser")))
@@ -73,7 +74,7 @@ def _charts(r: AntennaResult) -> Iterator[Drawable]:
         )
         yield Drawable("behind", about, partial(antenna_chart, behind[0]))
     elif behind:
-        seen = [Curve(b.seen, [p.frequency_hz for p in b.curve], [p.antenna_swr.value or 1e3 for p in b.curve])
+        seen = [OverlaidCurve(b.seen, [p.frequency_hz for p in b.curve], [p.antenna_swr.value or 1e3 for p in b.curve])
                 for b in behind]  # fmt: skip
         about = say("SWR against frequency behind the line, the sweeps over each other; the tables have the figures.")
         yield Drawable("behind", about, partial(overlay_chart, seen, "swr", title=say("Behind the line")))

@@ -223,7 +223,7 @@ def _draw(pipe: Any) -> None:
 
 
 @dataclass(slots=True)
-class _Line:
+class _Lane:
     """Where one person's requests stand: so many of them at a time, the others wait."""
 
     free: asyncio.Semaphore
@@ -236,7 +236,7 @@ class Turns:
 
     at_once: int
     waiting: int
-    _lines: dict[str, _Line] = field(default_factory=dict)
+    _lines: dict[str, _Lane] = field(default_factory=dict)
 
     def full(self, person: str) -> bool:
         """Return whether as many of a person's requests wait as may."""
@@ -245,7 +245,7 @@ class Turns:
     @asynccontextmanager
     async def of(self, person: str) -> AsyncIterator[None]:
         """Wait for a person's turn, and have it."""
-        line = self._lines.setdefault(person, _Line(asyncio.Semaphore(self.at_once)))
+        line = self._lines.setdefault(person, _Lane(asyncio.Semaphore(self.at_once)))
         line.there += 1
         try:
             async with line.free:

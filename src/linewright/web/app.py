@@ -23,8 +23,8 @@ from linewright.core.nouns.ledger import ConflictError
 from linewright.web.api import READS, VERBS, WRITES
 from linewright.web.api.route import wrong_field
 from linewright.web.bearers import Bearers, TokenError
-from linewright.web.bench_cache import Judged
-from linewright.web.choose_page import Choices
+from linewright.web.bench_cache import Judgements
+from linewright.web.choose_page import LatestChoices
 from linewright.web.clubs import Clubs
 from linewright.web.guard import Guard
 from linewright.web.lean import LeanFiles
@@ -60,7 +60,7 @@ from linewright.web.pages import help as manual
 from linewright.web.pages import login as door
 from linewright.web.pages import settings as tastes
 from linewright.web.pages import shelf_gear as shelf_rename
-from linewright.web.rendering import Trouble, page
+from linewright.web.rendering import PageTrouble, page
 from linewright.web.sessions import Sessions, Settings
 from linewright.web.standing import Outlooks
 from linewright.web.verdicts import Verdicts
@@ -82,8 +82,8 @@ def create_app(settings: Settings | None = None, *, guarded: bool = True) -> Fas
         lifespan=closed_at_the_end,
     )  # fmt: skip
     app.state.settings = settings
-    app.state.opened, app.state.judged = Opened(settings.ledger), Judged(apart=settings.apart)
-    app.state.works, app.state.choices = app.state.judged.works, Choices()
+    app.state.opened, app.state.judged = Opened(settings.ledger), Judgements(apart=settings.apart)
+    app.state.works, app.state.choices = app.state.judged.works, LatestChoices()
     app.state.live = Live(app.state.opened.ledger)
     app.state.live.on_change = Verdicts(app.state.live, app.state.opened, app.state.judged).after
     app.state.outlooks = Outlooks()
@@ -166,7 +166,7 @@ def _said(status: int) -> Callable[[Request, Exception], Response]:
             return JSONResponse(_told(cause), 409 if isinstance(cause, ConflictError) else status)
         problems = tuple(str(p) for p in getattr(cause, "problems", ()) or (cause,))
         heading = say("Something given is not right") if status == 422 else say("That could not be done")
-        shown = Trouble(heading, problems, damaged=isinstance(cause, DamagedError))
+        shown = PageTrouble(heading, problems, damaged=isinstance(cause, DamagedError))
         return page(request, "trouble.html", shown, place="elsewhere", title=heading, status=status)
 
     return answer
@@ -204,9 +204,9 @@ def _told_as(request: Request, status: int) -> Response:
     if request.url.path.startswith("/api/"):
         message = OTHERWISE.get(status, ("There is nothing here.",))[0]
         return JSONResponse({"schema": "linewright/error/1", "message": message}, status)
-    told = Trouble(say("Page not found"), (say("The address may be out of date or mistyped."),))
+    told = PageTrouble(say("Page not found"), (say("The address may be out of date or mistyped."),))
     if status in OTHERWISE:
-        told = Trouble(say("That was not taken"), OTHERWISE[status])
+        told = PageTrouble(say("That was not taken"), OTHERWISE[status])
     return page(request, "trouble.html", told, place="elsewhere", title=told.heading, status=status)
 
 
@@ -214,7 +214,7 @@ def _not_filled_in(request: Request, cause: Exception) -> Response:
     """Say which fields of a form are missing or wrong; what was typed is not repeated."""
     assert isinstance(cause, RequestValidationError)
     problems = tuple(": ".join(wrong_field(item)) + "." for item in cause.errors()[:MOST_TOLD])
-    shown = Trouble(say("Something given is not right"), problems)
+    shown = PageTrouble(say("Something given is not right"), problems)
     return page(request, "trouble.html", shown, place="elsewhere", title=shown.heading, status=422)
 
 

@@ -15,9 +15,9 @@ from linewright.core.nouns.bench_result import BenchResult, Lacking
 from linewright.core.nouns.ledger import Body, Item, KeptReading
 from linewright.store import items as readings
 from linewright.store.ledger import Ledger
-from linewright.store.standing import Kept, kept_now
+from linewright.store.standing import AllKept, kept_now
 from linewright.verbs.shelf import imagined, sheet_of_rows
-from linewright.verbs.shelf_evidence import Hearing
+from linewright.verbs.shelf_evidence import HeardSession
 from linewright.web.apart import Apart
 from linewright.web.jobs import Tell, Work, Works
 
@@ -66,7 +66,7 @@ class _Standing:
         told = tuple((r.number, tuple(sorted(r.cells.items()))) for r in readings.standing(self.rows) if r.cells)
         return EvidenceState(self.session, self.item.version, self.lines, told, self.lacking)
 
-    def followed_by(self, now: Kept, touched: Sequence[str]) -> _Standing:
+    def followed_by(self, now: AllKept, touched: Sequence[str]) -> _Standing:
         """Return how it stands once readings came to some sessions."""
         return replace(self, rows=now.rows(self.item.key)) if self.item.key in touched else self
 
@@ -87,7 +87,7 @@ class Session:
     pending: Work | None = None
 
 
-class _How(NamedTuple):
+class _Manner(NamedTuple):
     """How a judgement is asked for."""
 
     anew: bool = False
@@ -96,7 +96,7 @@ class _How(NamedTuple):
 
 
 @dataclass(slots=True)
-class Judged:
+class Judgements:
     """Judgements of an app, the latest few. A caller waits briefly for one already under way."""
 
     works: Works = field(default_factory=Works)
@@ -120,7 +120,7 @@ class Judged:
             If there is no such session.
         """
         with self._lock_of(ledger, session):
-            standing, found = self._now(ledger, session, _How(anew, explained))
+            standing, found = self._now(ledger, session, _Manner(anew, explained))
         item, rows = standing.item, standing.rows
         if isinstance(found, Work):
             return Session(item, rows, self._sheet(ledger, standing), standing.notes, None, found)
@@ -150,7 +150,7 @@ class Judged:
             if not known and self.works.idle:
                 self._ahead[now.session] = self._begun(ledger, would, name, explained=False)
 
-    def rows(self, ledger: Ledger, session: str, now: Kept | None = None) -> Session:
+    def rows(self, ledger: Ledger, session: str, now: AllKept | None = None) -> Session:
         """Return a session without a judgement, for those who only need its lines; ``now`` is the ledger as read."""
         standing = _standing(ledger, session, now)
         return Session(standing.item, standing.rows, self._sheet(ledger, standing), standing.notes, None)
@@ -173,13 +173,13 @@ class Judged:
         return read[1]
 
     def glance(
-        self, ledger: Ledger, session: str, patience_s: float, now: Kept | None = None
+        self, ledger: Ledger, session: str, patience_s: float, now: AllKept | None = None
     ) -> tuple[BenchResult | None, bool]:
         """Return what a session says, and whether that is of its newest readings; wait for it no longer than told."""
         mine = self._lock_of(ledger, session)
         if mine.acquire(timeout=patience_s):
             try:
-                _, found = self._now(ledger, session, _How(patience_s=patience_s), now)
+                _, found = self._now(ledger, session, _Manner(patience_s=patience_s), now)
             finally:
                 mine.release()
             if not isinstance(found, Work):
@@ -198,11 +198,13 @@ class Judged:
         with self._lock:
             return self._locks.setdefault(_name(ledger, session), threading.Lock())
 
-    def _now(self, ledger: Ledger, session: str, how: _How, now: Kept | None = None) -> tuple[_Standing, Found | Work]:
+    def _now(
+        self, ledger: Ledger, session: str, how: _Manner, now: AllKept | None = None
+    ) -> tuple[_Standing, Found | Work]:
         standing = _standing(ledger, session, now)
         return standing, self._judged(ledger, standing, how)
 
-    def _judged(self, ledger: Ledger, standing: _Standing, how: _How) -> Found | Work:
+    def _judged(self, ledger: Ledger, standing: _Standing, how: _Manner) -> Found | Work:
         state = standing.state
         with self._lock:
             for asked in ((state, True),) if how.explained else ((state, False), (state, True)):
@@ -223,7 +225,7 @@ class Judged:
                 self._known.popitem(last=False)
         return found
 
-    def _work(self, ledger: Ledger, standing: _Standing, how: _How) -> Work:
+    def _work(self, ledger: Ledger, standing: _Standing, how: _Manner) -> Work:
         """Return the work that judges a session, one that was begun ahead if it is the same."""
         name, mine = repr((standing.state, how.explained)), (standing.state.session, how.explained)
         with self._lock:
@@ -250,13 +252,13 @@ class Judged:
         self.works.forget(work)
 
 
-def _standing(ledger: Ledger, session: str, now: Kept | None = None) -> _Standing:
+def _standing(ledger: Ledger, session: str, now: AllKept | None = None) -> _Standing:
     """Return a session as it stands, worked out once for as long as nothing is written."""
     now = kept_now(ledger) if now is None else now
     return now.once(("standing", session), lambda: _standing_in(now, _name(ledger, session), session))
 
 
-def _standing_in(now: Kept, name: str, session: str) -> _Standing:
+def _standing_in(now: AllKept, name: str, session: str) -> _Standing:
     lines = tuple((i.key, i.version) for i in now.every("line", archived=False))
     notes = now.every("note", archived=False)
     told = [n.body.get(LACKING) for n in notes]
@@ -284,7 +286,7 @@ def _proved(ledger: Ledger, standing: _Standing, how: tuple[bool, bool], tell: T
     with ledger.one_moment():
         sheet = sheet_of_rows(ledger, standing.item, standing.rows)
         kept = [r for r in readings.standing(standing.rows) if r.cells is not None]
-        hearing = Hearing.of(ledger, standing.item, sheet, kept)
+        hearing = HeardSession.of(ledger, standing.item, sheet, kept)
     if not ((sheet.readings or sheet.one_end) and sheet.pieces):
         return (sheet, None), None
     if apart and len({(r.meter, r.frequency_hz) for r in sheet.readings}) > LARGE:

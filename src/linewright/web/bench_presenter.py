@@ -110,7 +110,7 @@ class PieceVerdict:
 
 
 @dataclass(frozen=True, slots=True)
-class Next:
+class NextReadingLine:
     """A reading worth taking; ``slot`` is the line of the sheet it goes to, ``there`` whether the sheet has it.
 
     ``needs`` is gear that is not on the sheet.
@@ -127,7 +127,7 @@ class Next:
 
 
 @dataclass(frozen=True, slots=True)
-class MeterLine:
+class MeterOnBand:
     """What a meter is good for on a band."""
 
     meter: str
@@ -144,8 +144,8 @@ class Answers:
 
     verdicts: tuple[PieceVerdict, ...] = ()
     said: Mapping[str, ReadingNote] = field(default_factory=dict)
-    next: tuple[Next, ...] = ()
-    meters: tuple[MeterLine, ...] = ()
+    next: tuple[NextReadingLine, ...] = ()
+    meters: tuple[MeterOnBand, ...] = ()
     remarks: tuple[str, ...] = ()
     cautions: tuple[str, ...] = cautions_of("prove")
     summary: str = NOTHING_YET
@@ -285,19 +285,19 @@ def _once(found: Sequence[NextReading]) -> list[NextReading]:
     return [n for i, n in enumerate(found) if n.needs is None or n.needs not in [o.needs for o in found[:i]]]
 
 
-def _next(n: NextReading, free: set[str]) -> Next:
+def _next(n: NextReading, free: set[str]) -> NextReadingLine:
     if n.meter is None or n.frequency_hz is None or n.path is None:
-        return Next(n.action, n.why, "", False, "", "", "", n.needs or "")
+        return NextReadingLine(n.action, n.why, "", False, "", "", "", n.needs or "")
     path = n.path or REFERENCE
     ids = [slot_id(n.meter, n.frequency_hz, path, nth) for nth in range(4)]
     slot = next((i for i in ids if i in free), "")
-    return Next(n.action, n.why, slot, bool(slot), n.meter, frequency(n.frequency_hz), path)
+    return NextReadingLine(n.action, n.why, slot, bool(slot), n.meter, frequency(n.frequency_hz), path)
 
 
-def _meter(result: BenchResult, m: MeterFinding) -> MeterLine:
+def _meter(result: BenchResult, m: MeterFinding) -> MeterOnBand:
     at, exponent = frequency(m.frequency_hz), exponent_cell(m) or say("cannot tell")
     how = next(iter(workings_of(result.workings, ("exponent", m.meter, m.frequency_hz))), None)
-    return MeterLine(m.meter, at, m.trust, exponent, m.why, how)
+    return MeterOnBand(m.meter, at, m.trust, exponent, m.why, how)
 
 
 def mark_of(slot: Slot, said: ReadingNote, wrong: str = "") -> str:

@@ -41,7 +41,7 @@ the reference in the middle as well; or band by band, each meter from reference 
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class SheetPlan:
     """What a session means to read: frequencies as written, paths besides the single pieces, in which order.
 
     ``out`` are paths that nobody can or will read.
@@ -71,29 +71,29 @@ class Plan:
         return {PLAN: kept}
 
 
-def plan_in(notes: Sequence[Body]) -> Plan:
+def plan_in(notes: Sequence[Body]) -> SheetPlan:
     """Return the newest plan among notes, oldest first.
 
     >>> plan_in([Plan(("14.2 MHz",)).data(), {"text": "To read: the manual"}]).frequencies
     ('14.2 MHz',)
     """
-    return next((plan for note in reversed(notes) if (plan := _plan_of(note)) is not None), Plan())
+    return next((plan for note in reversed(notes) if (plan := _plan_of(note)) is not None), SheetPlan())
 
 
-def _plan_of(note: Body) -> Plan | None:
+def _plan_of(note: Body) -> SheetPlan | None:
     kept = note.get(PLAN)
     if not isinstance(kept, Mapping):
         return _old_plan(str(note.get("text", "")))
     written = {name: kept.get(name) for name in ("frequencies", "joined", "out")}
     told = {name: tuple(map(str, names)) if isinstance(names, list) else () for name, names in written.items()}
     order = next((o for o in ORDERS if o == kept.get("order")), ORDERS[0])
-    return Plan(told["frequencies"], told["joined"], order, told["out"])
+    return SheetPlan(told["frequencies"], told["joined"], order, told["out"])
 
 
 OLD_PLAN = re.compile(r"To read: (?P<frequencies>[^;]+?)(?:; through (?P<joined>.+))?")
 
 
-def _old_plan(text: str) -> Plan | None:
+def _old_plan(text: str) -> SheetPlan | None:
     """Return a plan that was kept in the words of its note alone, as all were once; None for any other note.
 
     >>> _old_plan("To read: 14.2 MHz; through blue 7+blue 18").joined
@@ -110,7 +110,7 @@ def _old_plan(text: str) -> Plan | None:
             frequency_hz(written, "frequency")
     except InputError:
         return None
-    return Plan(frequencies, listed(found["joined"] or ""))
+    return SheetPlan(frequencies, listed(found["joined"] or ""))
 
 
 def listed(text: str) -> tuple[str, ...]:
@@ -217,7 +217,7 @@ class SheetBand:
 
 
 def bands_of(
-    sheet: BenchSheet, plan: Plan, rows: Sequence[KeptReading], also: Sequence[Wish] = ()
+    sheet: BenchSheet, plan: SheetPlan, rows: Sequence[KeptReading], also: Sequence[Wish] = ()
 ) -> tuple[SheetBand, ...]:
     """Return the sheet of a session: its planned lines, filled with what was read, and whatever else was read.
 
@@ -235,7 +235,7 @@ def bands_of(
     return tuple(found)
 
 
-def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Wish]) -> dict[float, str]:
+def _frequencies(plan: SheetPlan, known: Sequence[Trail], also: Sequence[Wish]) -> dict[float, str]:
     texts = [*plan.frequencies, *(t.standing.cells["frequency"] for t in known if t.standing.cells)]
     found = {frequency_hz(text): frequency(frequency_hz(text)) for text in texts}
     return found | {hertz: frequency(hertz) for _, hertz, _, _ in also}
@@ -243,7 +243,7 @@ def _frequencies(plan: Plan, known: Sequence[Trail], also: Sequence[Wish]) -> di
 
 def _brackets(
     sheet: BenchSheet,
-    plan: Plan,
+    plan: SheetPlan,
     band: tuple[float, str],
     filled: _Filled,
     order: tuple[Sequence[Wish], bool],
@@ -258,7 +258,7 @@ def _brackets(
         yield Bracket(meter.name, unit, meter.scale, _rated(meter), outside, tuple(slots))
 
 
-def _paths(sheet: BenchSheet, plan: Plan, extra: Sequence[str], *, turned: bool) -> list[str]:
+def _paths(sheet: BenchSheet, plan: SheetPlan, extra: Sequence[str], *, turned: bool) -> list[str]:
     """Return what one meter is read through on one band, the reference first and last."""
     singles = [p.tag for p in sheet.pieces]
     pads = [a.tag for a in sheet.attenuators]
@@ -275,7 +275,7 @@ def _paths(sheet: BenchSheet, plan: Plan, extra: Sequence[str], *, turned: bool)
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class MeterColumn:
     """One meter on one band."""
 
     meter: str
@@ -287,11 +287,11 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class ReadingStep:
     """One reading of an insertion: its line, its column, and whether the meter is changed for it."""
 
     slot: Slot
-    column: Column
+    column: MeterColumn
     number: int
     change: bool
 
@@ -307,12 +307,12 @@ class Insertion:
     number: int
     path: str
     label: str
-    cells: tuple[Step | None, ...]
+    cells: tuple[ReadingStep | None, ...]
     turned: bool
     only: str = ""
 
     @property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[ReadingStep, ...]:
         """Its readings in the order they are taken."""
         return tuple(sorted((c for c in self.cells if c), key=lambda c: c.number))
 
@@ -322,14 +322,14 @@ class Insertion:
         return sum(c.slot.kept is not None for c in self.cells if c)
 
 
-def columns_of(bands: Sequence[SheetBand]) -> tuple[Column, ...]:
+def columns_of(bands: Sequence[SheetBand]) -> tuple[MeterColumn, ...]:
     """Return the columns of a session's table: meters across, each with its bands; what is folded has none."""
     meters = dict.fromkeys(b.meter for band in bands for b in band.brackets)
     found = []
     for meter in meters:
         mine = [(band, b) for band in bands for b in band.brackets if b.meter == meter and not b.folded]
         for i, (band, b) in enumerate(mine):
-            found.append(Column(meter, band.frequency, b.unit, b.negative, b.outside, first=i == 0))
+            found.append(MeterColumn(meter, band.frequency, b.unit, b.negative, b.outside, first=i == 0))
     return tuple(found)
 
 
@@ -353,11 +353,11 @@ def insertions_of(bands: Sequence[SheetBand], order: Order = "fewest") -> tuple[
                 continue
             path = mine[columns[at[0]].meter, columns[at[0]].frequency].path
             turned = bool(meter) and columns[at[-1]].meter == meter != columns[at[0]].meter
-            cells: list[Step | None] = [None] * len(columns)
+            cells: list[ReadingStep | None] = [None] * len(columns)
             for i in reversed(at) if turned else at:
                 number += 1
                 slot = mine[columns[i].meter, columns[i].frequency]
-                cells[i] = Step(slot, columns[i], number, columns[i].meter != meter)
+                cells[i] = ReadingStep(slot, columns[i], number, columns[i].meter != meter)
                 meter = columns[i].meter
             found.append(Insertion(len(found) + 1, path, label, tuple(cells), turned, only))
     return tuple(found)
@@ -391,7 +391,7 @@ def _by_insertion(bands: Sequence[SheetBand]) -> list[tuple[str, dict[tuple[str,
     return [(next(iter(found[label].values())).label, found[label]) for label in order]
 
 
-def plug_changes(steps: Iterable[Step]) -> int:
+def plug_changes(steps: Iterable[ReadingStep]) -> int:
     """Return how often something is unplugged when readings are taken in an order: another piece, or another meter.
 
     >>> plug_changes([])

@@ -35,7 +35,7 @@ Reader = Callable[[Any, str], Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class WishField:
     """One field of the form: what it is called, the wish it sets, how it is read, what a bare number stands for."""
 
     name: str
@@ -74,10 +74,10 @@ def in_unit(text: str, unit: str) -> str:
 
 
 LIMITS = (
-    Limit(
+    WishField(
         "limit", mark("The whole run may lose"), "limit_db", choice.limit, "dB", mark("The same on every frequency.")
     ),
-    Limit(
+    WishField(
         "sure",
         mark("Probability that it keeps to that"),
         "sure",
@@ -85,11 +85,11 @@ LIMITS = (
         "",
         mark("0.5 is the likely case."),
     ),
-    Limit("tail", mark("Flexible tail at the antenna"), "tail_m", fields.length, "m", mark("None if 0.")),
-    Limit("budget", mark("Budget"), "budget", choice.money, "", mark("In the currency of the prices.")),
+    WishField("tail", mark("Flexible tail at the antenna"), "tail_m", fields.length, "m", mark("None if 0.")),
+    WishField("budget", mark("Budget"), "budget", choice.money, "", mark("In the currency of the prices.")),
 )
 MORE_LIMITS = (
-    Limit(
+    WishField(
         "replace",
         mark("Parts it replaces"),
         "replace",
@@ -97,7 +97,7 @@ MORE_LIMITS = (
         "",
         mark("By name, a semicolon between; else the longest line."),
     ),
-    Limit(
+    WishField(
         "impedance",
         mark("Impedance"),
         "impedance_ohm",
@@ -105,7 +105,7 @@ MORE_LIMITS = (
         "ohm",
         mark("As the line replaced if empty; or: any."),
     ),
-    Limit(
+    WishField(
         "max_diameter",
         mark("Diameter, at most"),
         "most_diameter_m",
@@ -114,7 +114,7 @@ MORE_LIMITS = (
         mark("What fits the entry."),
         1e3,
     ),
-    Limit(
+    WishField(
         "max_mass",
         mark("Mass, at most"),
         "most_kg_per_m",
@@ -123,8 +123,8 @@ MORE_LIMITS = (
         mark("What the mast bears."),
         1e3,
     ),
-    Limit("bend_radius", mark("Tightest bend, its radius"), "bend_radius_m", fields.length, "mm", "", 1e3),
-    Limit(
+    WishField("bend_radius", mark("Tightest bend, its radius"), "bend_radius_m", fields.length, "mm", "", 1e3),
+    WishField(
         "voltage_margin",
         mark("Voltage rating over load"),
         "voltage_margin",
@@ -132,13 +132,13 @@ MORE_LIMITS = (
         "",
         mark("2 is twice the load."),
     ),
-    Limit("heat_margin", mark("Power rating over load"), "heat_margin", choice.margin),
-    Limit("connector", mark("Connectors of new joints"), "connector", choice.family),
-    Limit(
+    WishField("heat_margin", mark("Power rating over load"), "heat_margin", choice.margin),
+    WishField("connector", mark("Connectors of new joints"), "connector", choice.family),
+    WishField(
         "shorter", mark("A shorter route to compare"), "shorter_m", fields.length, "m", mark("Else two thirds of it.")
     ),
-    Limit("moved", mark("Line left if the radio moves"), "moved_m", fields.length, "m"),
-    Limit(
+    WishField("moved", mark("Line left if the radio moves"), "moved_m", fields.length, "m"),
+    WishField(
         "preamplifier",
         mark("Preamplifier on sale"),
         "preamplifier",
@@ -158,7 +158,7 @@ def held(wishes: Wishes, given: Mapping[str, str]) -> dict[str, str]:
     return found | {OUTDOORS: lies_out or ""}
 
 
-def _stated(one: Limit, wishes: Wishes) -> str:
+def _stated(one: WishField, wishes: Wishes) -> str:
     value: Any = getattr(wishes, one.wish)
     if one.wish == "impedance_ohm" and wishes.any_impedance:
         return choice.ANY
@@ -192,7 +192,7 @@ def wishes_in(texts: Mapping[str, str]) -> dict[str, Any]:
     return asked
 
 
-def _asked(one: Limit, text: str) -> dict[str, Any]:
+def _asked(one: WishField, text: str) -> dict[str, Any]:
     if not text:
         return {} if one.wish == "limit_db" else {one.wish: getattr(Wishes(), one.wish)}
     if one.unit:
@@ -224,7 +224,7 @@ def prices_of(text: str, station: Station) -> Prices:
 
 
 @dataclass(slots=True)
-class Choices:
+class LatestChoices:
     """The latest choices of an app, so that a drawing or a closer look costs nothing."""
 
     _known: OrderedDict[tuple[Any, ...], tuple[HeldStation, Choice]] = field(default_factory=OrderedDict)

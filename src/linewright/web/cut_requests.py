@@ -17,7 +17,7 @@ from linewright.files import fields
 from linewright.web import requests as asked
 from linewright.web.field_units import parts_of
 from linewright.web.ledgers import ledger_of
-from linewright.web.sweep_requests import UNITS, Held, about, far_end_of, uploads_of
+from linewright.web.sweep_requests import UNITS, HeldSweep, about, far_end_of, uploads_of
 
 ASKED = ("want", "at", "band", "to", "of", "beyond", "load", "side_by_side", "sets_of")
 
@@ -38,7 +38,7 @@ def lines_in(request: Request, params: QueryParams) -> tuple[LineField, ...]:
     held = [uploads_of(request).get(key) for key in keys]
     ends = [*params.getlist("end"), *([""] * len(held))][: len(held)]
     taped = [*params.getlist("taped"), *([""] * len(held))][: len(held)]
-    groups: dict[str, list[tuple[Held, str, str]]] = {}
+    groups: dict[str, list[tuple[HeldSweep, str, str]]] = {}
     for h, end, length in zip(held, ends, taped, strict=True):
         groups.setdefault(_bare(h), []).append((h, end or far_end_of(h), length))
     out = []
@@ -49,7 +49,7 @@ def lines_in(request: Request, params: QueryParams) -> tuple[LineField, ...]:
     return tuple(out)
 
 
-def _bare(held: Held) -> str:
+def _bare(held: HeldSweep) -> str:
     """Return what names the line of a file: a one-port's name without its far end."""
     if held.ports == 2:
         return held.key

@@ -29,7 +29,7 @@ MOST_FREQUENCIES: Final = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class FormField:
     """One field: its name, what it asks, the unit of a bare number, kinds of antenna it is for, a hint."""
 
     name: str
@@ -40,37 +40,39 @@ class Field:
 
 
 LENGTHS: Final = (
-    Field("length", say("Length"), "m", ("dipole", "inverted v", "end-fed", "vertical"), say("Of the whole wire.")),
-    Field("height", say("Height"), "m", ("dipole", "inverted v", "end-fed", "loop", "beam"),
+    FormField("length", say("Length"), "m", ("dipole", "inverted v", "end-fed", "vertical"), say("Of the whole wire.")),
+    FormField("height", say("Height"), "m", ("dipole", "inverted v", "end-fed", "loop", "beam"),
           say("Of its feed above ground; of a loop, of its centre.")),
-    Field("end_height", say("Height of its ends"), "m", ("inverted v", "end-fed"),
+    FormField("end_height", say("Height of its ends"), "m", ("inverted v", "end-fed"),
           say("Of an end-fed wire, of its far end.")),
-    Field("counterpoise", say("Counterpoise"), "m", ("end-fed",), say(
+    FormField("counterpoise", say("Counterpoise"), "m", ("end-fed",), say(
         "The wire that the feed works against, hanging down.")),
-    Field("feed", say("Fed at"), "%", ("dipole", "inverted v"), say(
+    FormField("feed", say("Fed at"), "%", ("dipole", "inverted v"), say(
         "As a share of the length; empty means the middle.")),
-    Field("base", say("Height of its base"), "m", ("vertical",), say("Empty means on the ground.")),
-    Field("radials", say("Radials"), "", ("vertical",), say("Under a raised base: 2 or more.")),
-    Field("radial_length", say("Length of a radial"), "m", ("vertical",)),
-    Field("top", say("Top wire, each of two"), "m", ("vertical",)),
-    Field("coil", say("Loading coil above the base"), "m", ("vertical",)),
-    Field("diameter", say("Diameter"), "m", ("loop",)),
-    Field("beam_elements", say("Elements"), "", ("beam",),
+    FormField("base", say("Height of its base"), "m", ("vertical",), say("Empty means on the ground.")),
+    FormField("radials", say("Radials"), "", ("vertical",), say("Under a raised base: 2 or more.")),
+    FormField("radial_length", say("Length of a radial"), "m", ("vertical",)),
+    FormField("top", say("Top wire, each of two"), "m", ("vertical",)),
+    FormField("coil", say("Loading coil above the base"), "m", ("vertical",)),
+    FormField("diameter", say("Diameter"), "m", ("loop",)),
+    FormField("beam_elements", say("Elements"), "", ("beam",),
           say("Place on the boom and length: 0 m 10.4 m; 3.8 m 9.96 m")),
-    Field("driven", say("Which is driven"), "", ("beam",), say("1 is the first; empty means the second.")),
-    Field("wire", say("Thickness of wire or tube"), "mm", tuple(kind for kind, _ in KINDS if kind)),
-    Field("loss", say("Loss in series with the feed"), "ohm", tuple(kind for kind, _ in KINDS if kind),
+    FormField("driven", say("Which is driven"), "", ("beam",), say("1 is the first; empty means the second.")),
+    FormField("wire", say("Thickness of wire or tube"), "mm", tuple(kind for kind, _ in KINDS if kind)),
+    FormField("loss", say("Loss in series with the feed"), "ohm", tuple(kind for kind, _ in KINDS if kind),
           say("Tuner, coil, ground. For a short antenna it decides the result; if empty, you get a range.")),
 )  # fmt: skip
 PLACES: Final = (
-    Field("distance", say("How near people come"), "m", hint=say("Level; says how much of each limit is used there.")),
-    Field("window", say("Height of a neighbour's window"), "m"),
+    FormField(
+        "distance", say("How near people come"), "m", hint=say("Level; says how much of each limit is used there.")
+    ),
+    FormField("window", say("Height of a neighbour's window"), "m"),
 )
 OWN: Final = (
-    Field("own_electric_field", say("Electric field"), "V/m", hint=say("28, or 300/f^0.7 with f in MHz.")),
-    Field("own_magnetic_field", say("Magnetic field"), "A/m"),
-    Field("own_power_density", say("Power density"), "W/m2"),
-    Field("own_averaging", say("Averaged over"), "min", hint=say("Or none.")),
+    FormField("own_electric_field", say("Electric field"), "V/m", hint=say("28, or 300/f^0.7 with f in MHz.")),
+    FormField("own_magnetic_field", say("Magnetic field"), "A/m"),
+    FormField("own_power_density", say("Power density"), "W/m2"),
+    FormField("own_averaging", say("Averaged over"), "min", hint=say("Or none.")),
 )
 UNITS: Final[Mapping[str, str]] = {f.name: f.unit for f in (*LENGTHS, *PLACES, *OWN)} | {
     "power": "W", "gain": "dBi", "size": "m", "over": "min", "pause": "min", "duty": "%", "licence": "W",

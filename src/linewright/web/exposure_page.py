@@ -23,7 +23,7 @@ ABOUT = mark("The zone to keep clear around the antenna, from above and from the
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownTable:
     """A table with its heading and what stands below it."""
 
     key: str
@@ -37,7 +37,7 @@ class ExposureShown:
     """How far to keep away from one antenna, as its page shows it."""
 
     verdict: tuple[str, ...]
-    tables: tuple[Shown, ...]
+    tables: tuple[ShownTable, ...]
     licence: tuple[str, ...]
     over_licence: bool
     exempt: tuple[str, ...]
@@ -74,7 +74,7 @@ def shown(plan: Plan, run: Run, rules: Rules) -> ExposureShown:
         ("fields", say("Fields at that distance"), compose.fields(plan), []),
         ("limits", say("Limits"), compose.limits(plan), []),
     )
-    found = tuple(Shown(key, title, open_table(table, workings, keys), table.notes)
+    found = tuple(ShownTable(key, title, open_table(table, workings, keys), table.notes)
                   for key, title, table, keys in titles if table.parts)  # fmt: skip
     band = [x for b in plan.budgets for x in b.bands]
     return ExposureShown(

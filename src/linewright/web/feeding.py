@@ -18,7 +18,7 @@ from linewright.web.bench_rows import Slot, bands_of, insertions_of, plan_in
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class SheetField:
     """A field of a session's sheet, and the unit of the meter it is read on."""
 
     slot: Slot
@@ -38,9 +38,9 @@ class Feed:
     """A session that a program feeds: all of its fields in the order they are read."""
 
     session: str
-    fields: tuple[Field, ...]
+    fields: tuple[SheetField, ...]
 
-    def next(self, meter: str | None = None, passed: int = 0) -> Field | None:
+    def next(self, meter: str | None = None, passed: int = 0) -> SheetField | None:
         """Return the first field that holds nothing, of a meter if one is named, past so many such fields."""
         empty = (f for f in self.fields if f.slot.kept is None and meter in (None, f.slot.meter))
         return next(islice(empty, passed, None), None)
@@ -84,7 +84,7 @@ def feed_of(ledger: Ledger, session: str) -> Feed:
     notes: tuple[Body, ...] = tuple(n.body for n in notes_of(ledger, "sheet", session))
     plan = plan_in(notes)
     bands = bands_of(sheet_of_rows(ledger, item, rows), plan, rows)
-    ordered = (Field(s.slot, s.column.unit) for i in insertions_of(bands, plan.order) for s in i.steps)
+    ordered = (SheetField(s.slot, s.column.unit) for i in insertions_of(bands, plan.order) for s in i.steps)
     return Feed(session, tuple(ordered))
 
 

@@ -23,7 +23,7 @@ from linewright.web.apart import AT_ONCE as AT_ONCE_APART
 from linewright.web.apart import MOST_WAITING, Apart, Turns, begin, unless_gone
 from linewright.web.bearers import HEADER, Bearers, TokenError
 from linewright.web.language import manner_of, speak, taste_of
-from linewright.web.rendering import Trouble, page
+from linewright.web.rendering import PageTrouble, page
 from linewright.web.sessions import Sessions, Settings, is_host
 
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -103,14 +103,14 @@ class Guard:
         speak(manner_of(taste_of(request.cookies), request.headers.get("accept-language", "")))
         refusal = self._misaddressed(request)
         if refusal is not None:
-            await refusal(scope, receive, _Answer(send, self._settings, None, scope["path"]))
+            await refusal(scope, receive, _GuardedSend(send, self._settings, None, scope["path"]))
             return
         if HEADER in request.headers and scope["path"].startswith("/api/"):
-            await self._by_token(request, receive, _Answer(send, self._settings, None, scope["path"]))
+            await self._by_token(request, receive, _GuardedSend(send, self._settings, None, scope["path"]))
             return
         session, fresh = self._sessions.of(request.cookies.get(self._settings.cookie))
         scope["state"] = {**scope.get("state", {}), "session": session, "token": self._sessions.token(session)}
-        answer = _Answer(send, self._settings, session if fresh else None, scope["path"])
+        answer = _GuardedSend(send, self._settings, session if fresh else None, scope["path"])
         refusal = self._refusal(request, session)
         if refusal is not None:
             await refusal(scope, receive, answer)
@@ -118,7 +118,7 @@ class Guard:
         person = request.client.host if fresh and request.client else session
         await self._within(request, receive, answer, person, partial(self._checked, session=session))
 
-    async def _by_token(self, request: Request, receive: Receive, answer: _Answer) -> None:
+    async def _by_token(self, request: Request, receive: Receive, answer: _GuardedSend) -> None:
         """Answer a program that speaks by a token: neither cookie nor form, so nothing another site could send."""
         request.scope["state"] = {**request.scope.get("state", {}), "session": "", "token": ""}
         try:
@@ -138,7 +138,7 @@ class Guard:
         if whole is not None:
             await self._worked_out(request, whole, receive, send)
 
-    async def _within(self, request: Request, receive: Receive, answer: _Answer, person: str, go: Go) -> None:
+    async def _within(self, request: Request, receive: Receive, answer: _GuardedSend, person: str, go: Go) -> None:
         """Let a request go on within its bounds, in its turn, and answer it whatever goes wrong there."""
         scope = request.scope
         most = MOST_BYTES if scope["path"].startswith(UPLOADS) else LEAST_BYTES
@@ -277,7 +277,7 @@ def _refused(request: Request, words: str, status: int) -> Response:
     if status in (400, 421):  # whoever bent the name sees no page of ours
         return PlainTextResponse(words, status)
     return page(
-        request, "trouble.html", Trouble(say("That was not taken"), (words,)), title=say("Not taken"), status=status
+        request, "trouble.html", PageTrouble(say("That was not taken"), (words,)), title=say("Not taken"), status=status
     )
 
 
@@ -332,7 +332,7 @@ def _again(body: bytes) -> Callable[[], Awaitable[Message]]:
     return receive
 
 
-class _Answer:
+class _GuardedSend:
     """A sender that adds the guard's headers, and the cookie of a new session."""
 
     def __init__(self, send: Send, settings: Settings, session: str | None, path: str) -> None:

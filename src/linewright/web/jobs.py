@@ -162,7 +162,7 @@ class Work:
             self._done.set()
 
 
-class Question(NamedTuple):
+class MovingQuestion(NamedTuple):
     """A question of what moves: its name, what is done in words, where one asks it, and the number of the last change.
 
     The name says all that the answer depends on, but the moment. What is ``light`` takes no longer than a glance: it is
@@ -270,7 +270,7 @@ class Works:
         """
         return self._begun(Work(_key(name), title, back), job, aside)
 
-    def of_moment(self, question: Question, job: Job, made: int | None = None, *, aside: bool = False) -> Work:
+    def of_moment(self, question: MovingQuestion, job: Job, made: int | None = None, *, aside: bool = False) -> Work:
         """Return the work whose answer is of one moment, whatever is kept while it is worked out.
 
         One under way is joined: what came since is in the next. One that is done is taken while nothing was kept since,

@@ -63,7 +63,7 @@ METHODS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class OneEndInput:
     """The input so far; ``next_end`` and ``next_at`` are the likeliest far end and frequency of the next reading."""
 
     of: str
@@ -75,7 +75,7 @@ class Told:
     next_end: str
 
 
-def told_in(params: QueryParams) -> Told:
+def told_in(params: QueryParams) -> OneEndInput:
     """Return what an address tells."""
     given = given_in(params, ("line", "length", *INSTRUMENT))
     rows = [r for r in params.getlist("row") if r][:MOST_READINGS]
@@ -88,7 +88,7 @@ def told_in(params: QueryParams) -> Told:
     ends = [end for end, _ in method.ends] if method else []
     after = ends[(ends.index(last["far_end"]) + 1) % len(ends)] if last.get("far_end") in ends else (ends or [""])[0]
     same = len(ends) > 1 and last and after != ends[0]
-    return Told(of, given, method, tuple(rows), step, str(last.get("frequency", "")) if same else "", after)
+    return OneEndInput(of, given, method, tuple(rows), step, str(last.get("frequency", "")) if same else "", after)
 
 
 def row_of(cells: Mapping[str, str]) -> str:
@@ -139,12 +139,12 @@ def file_rows(name: str, content: bytes) -> list[str]:
         If it breaks a rule, or holds more than an address may.
     """
     from linewright.files.one_end import NEEDED, OPTIONAL, read_one_end_text
-    from linewright.files.tables import Source, csv_rows, decoded
+    from linewright.files.tables import SourceText, csv_rows, decoded
 
     text = decoded(content, "readings", name)
     read_one_end_text(text, name)
     rows = [
-        row_of({k: str(v) for k, v in cells.items()}) for _, cells in csv_rows(Source(name, text), NEEDED, OPTIONAL)
+        row_of({k: str(v) for k, v in cells.items()}) for _, cells in csv_rows(SourceText(name, text), NEEDED, OPTIONAL)
     ]
     if len(rows) > MOST_READINGS:
         cure = say("linewright one-end --file {name} takes any number.", name=name)
@@ -157,7 +157,7 @@ def file_rows(name: str, content: bytes) -> list[str]:
 # What the readings say, of a line of their own, of a piece or of a run
 
 
-def test_told(told: Told, own: Sequence[LineType], ledger: Ledger) -> tuple[OneEndTest, str | None]:
+def test_told(told: OneEndInput, own: Sequence[LineType], ledger: Ledger) -> tuple[OneEndTest, str | None]:
     """Return the test that was told, and the tag of the piece it can be kept for; None without one."""
     from linewright.verbs.one_end import test_of_piece
 
@@ -187,7 +187,7 @@ def _lone_piece(ledger: Ledger, run: str) -> str | None:
     return lines[0].piece.tag if len(lines) == 1 and lines[0].measured else None
 
 
-def proved(told: Told, own: Sequence[LineType], ledger: Ledger) -> tuple[OneEndShown, str | None]:
+def proved(told: OneEndInput, own: Sequence[LineType], ledger: Ledger) -> tuple[OneEndShown, str | None]:
     """Return what the readings say, and the piece they can be kept for."""
     from linewright.verbs.one_end import prove_one_end
 

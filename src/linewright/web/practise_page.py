@@ -15,8 +15,8 @@ from linewright.core.nouns.practice import (
     MOST_FAULTS,
     OF_A_PIECE,
     Claim,
-    Fault,
     FigureBeside,
+    HiddenFault,
     PracticeBench,
     PracticeOutcome,
     PracticeReading,
@@ -99,7 +99,7 @@ class SheetRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class MeterPlace:
     """A meter at a band, as the form names it, and whether it is chosen."""
 
     value: str
@@ -113,7 +113,7 @@ class MeterRow:
 
     name: str
     scale: str
-    places: tuple[Place, ...]
+    places: tuple[MeterPlace, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +209,7 @@ def _meters(bench: PracticeBench, at: str) -> Iterator[MeterRow]:
         here = [
             at == f"{i}{k}" if at else (meter.name, f) == (last.meter, last.frequency_hz) for k, f in enumerate(bands)
         ]
-        places = tuple(Place(f"{i}{k}", frequency(f), here[k]) for k, f in enumerate(bands))
+        places = tuple(MeterPlace(f"{i}{k}", frequency(f), here[k]) for k, f in enumerate(bands))
         yield MeterRow(meter.name, words.meter_words(meter), places)
 
 
@@ -223,7 +223,7 @@ def _by_hand(bench: PracticeBench) -> Iterator[HandRow]:
 @lru_cache(maxsize=64)
 def of_club(
     level: int, seed: int, taken: tuple[PracticeReading, ...]
-) -> tuple[PracticeBench, BenchShown, tuple[Choices, ...]]:
+) -> tuple[PracticeBench, BenchShown, tuple[ClaimChoices, ...]]:
     """Return a club's bench and what its screens show of it; worked out once for all phones."""
     bench = read_again(level, seed, taken)
     return bench, shown(bench), choices(bench)
@@ -233,7 +233,7 @@ def of_club(
 
 
 @dataclass(frozen=True, slots=True)
-class Choices:
+class ClaimChoices:
     """Claims of one kind: what they are called together, and each with its value and words."""
 
     name: str
@@ -247,12 +247,12 @@ GROUPS: Mapping[Said, str] = {
 }  # fmt: skip
 
 
-def choices(bench: PracticeBench) -> tuple[Choices, ...]:
+def choices(bench: PracticeBench) -> tuple[ClaimChoices, ...]:
     """Return what may be said of a bench of this level."""
     out = []
     for kind in (kind for kinds in KINDS[bench.level] for kind in kinds):
         some = tuple((f"{kind}|{of}", words.claim_words(Claim(kind, of))) for of in subjects(bench, Claim(kind)))
-        out.append(Choices(GROUPS[kind], some))
+        out.append(ClaimChoices(GROUPS[kind], some))
     return tuple(out)
 
 
@@ -388,7 +388,7 @@ def outcome_shown(outcome: PracticeOutcome) -> OutcomeShown:
     )
 
 
-def is_right(claims: Sequence[Claim], faults: Sequence[Fault]) -> bool:
+def is_right(claims: Sequence[Claim], faults: Sequence[HiddenFault]) -> bool:
     """Return whether claims are all that is wrong."""
     if not faults:
         return [c.kind for c in claims] == ["nothing"]

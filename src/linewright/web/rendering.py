@@ -74,7 +74,7 @@ class PageFrame:
 
 
 @dataclass(frozen=True, slots=True)
-class Trouble:
+class PageTrouble:
     """What went wrong, in words, and what would cure it."""
 
     heading: str

@@ -32,7 +32,7 @@ from linewright.web.stations import INVENTED, invented, station_of
 
 if TYPE_CHECKING:
     from linewright.present.labels import WantedLabels as Labelled
-    from linewright.verbs.chart import Chart, Wanted
+    from linewright.verbs.chart import Chart, ChartWish
     from linewright.verbs.cut import CutQuestion
     from linewright.verbs.exposure import People
 
@@ -170,9 +170,9 @@ def one_end_test(rows: Sequence[Given], given: Given, own: Sequence[LineType] = 
     """
     from linewright.catalogue.lines import line_type
     from linewright.files.one_end import reading_in
-    from linewright.files.tables import Source
+    from linewright.files.tables import SourceText
 
-    source = Source("readings", "")
+    source = SourceText("readings", "")
     found = [
         reading_in(source, i, {k: v for k, v in row.items() if v is not None}) for i, row in enumerate(rows, start=1)
     ]
@@ -421,24 +421,24 @@ def charts(given: Given, ledger: Ledger | None) -> tuple[str, list[Chart]]:
     return known.name, verbs.charts_of_station(known, _wanted(given, (*own, *known.lines)))
 
 
-def _wanted(given: Given, own: Sequence[LineType]) -> Wanted:
+def _wanted(given: Given, own: Sequence[LineType]) -> ChartWish:
     from linewright.files.prices import read_prices_text
-    from linewright.verbs.chart import Wanted
+    from linewright.verbs.chart import ChartWish
 
     prices = _pair(given.get("prices"))
-    return Wanted(given.get("run"), read_prices_text(prices[1], own, prices[0]) if prices else None, own)
+    return ChartWish(given.get("run"), read_prices_text(prices[1], own, prices[0]) if prices else None, own)
 
 
 def report_of(given: Given, day: date, ledger: Ledger | None, ending: str = "") -> Document:
     """Return a report that becomes a file of an ending. ``given`` has the names of ``ReportQuestion``."""
     from linewright.files.station import read_station_text
-    from linewright.verbs.report import Asked, report_of_given
+    from linewright.verbs.report import ReportWish, report_of_given
     from linewright.verbs.report_kept import report_of_kept
 
     kind, lines = _one_of(given, ("sheet", "station", "kept")), _pair(given.get("lines"))
     if kind == "kept":
         assert ledger is not None
-        return report_of_kept(ledger, given["kept"], Asked(day, _options(given, given["kept"], ending)))
+        return report_of_kept(ledger, given["kept"], ReportWish(day, _options(given, given["kept"], ending)))
     name, text = given[kind]["name"], given[kind]["text"]
     invented_text, known = invented()
     files: Mapping[str, str] = known if text == INVENTED else given["files"]
@@ -447,7 +447,11 @@ def report_of(given: Given, day: date, ledger: Ledger | None, ending: str = "") 
     own = own_lines(lines)
     noun = bench(text, files, own) if kind == "sheet" else read_station_text(text, files, own)
     return report_of_given(
-        (name, text), noun, files, Asked(day, _options(given, PurePath(name).stem, ending)), [lines] if lines else []
+        (name, text),
+        noun,
+        files,
+        ReportWish(day, _options(given, PurePath(name).stem, ending)),
+        [lines] if lines else [],
     )
 
 

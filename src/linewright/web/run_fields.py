@@ -60,7 +60,7 @@ class Field:
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldField:
     """A field with what it holds, and what is wrong with it."""
 
     field: Field
@@ -182,9 +182,9 @@ def _pair(field: Field, text: str) -> list[Any]:
     return [f"{at.replace(',', '.')} MHz" if BARE.fullmatch(at) else at, _single(field, what)]
 
 
-def held(fields: Sequence[Field], table: Mapping[str, Any], typed: Mapping[str, str]) -> tuple[Held, ...]:
+def held(fields: Sequence[Field], table: Mapping[str, Any], typed: Mapping[str, str]) -> tuple[HeldField, ...]:
     """Return fields with what they hold: as typed, else as the table has it."""
-    return tuple(Held(f, typed.get(f.name, shown(f, value_at(table, f.path)))) for f in fields)
+    return tuple(HeldField(f, typed.get(f.name, shown(f, value_at(table, f.path)))) for f in fields)
 
 
 def written(fields: Sequence[Field], table: MutableMapping[str, Any], typed: Mapping[str, str]) -> tuple[str, ...]:

@@ -22,7 +22,7 @@ from linewright.web.drawing import Bar, bar
 from linewright.web.language import now_written, spelled
 from linewright.web.run_edit import Draft, standing
 from linewright.web.run_edit import plain as named
-from linewright.web.run_fields import Held
+from linewright.web.run_fields import HeldField
 from linewright.web.run_state import RunState, address, pairs_of, untried
 from linewright.web.stations import HeldStation
 from linewright.web.workings import word
@@ -41,7 +41,7 @@ ENDS: Mapping[str, tuple[str, str, Sequence[fields.Field]]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class OfferedPart:
     """What could be put here: what it is, what would then arrive, drawn and in words, and what chooses it."""
 
     to: str
@@ -71,10 +71,10 @@ class Inspector:
     how: str = ""
     shared: str = ""
     users: tuple[str, ...] = ()
-    fields: tuple[Held, ...] = ()
-    folded: tuple[Held, ...] = ()
-    shape: tuple[Held, ...] = ()
-    candidates: tuple[Candidate, ...] = ()
+    fields: tuple[HeldField, ...] = ()
+    folded: tuple[HeldField, ...] = ()
+    shape: tuple[HeldField, ...] = ()
+    candidates: tuple[OfferedPart, ...] = ()
     load: str = ""
     tabs: tuple[tuple[str, str, str], ...] = ()
     tab: str = ""
@@ -86,7 +86,7 @@ class Inspector:
     problems: tuple[str, ...] = ()
     usual: tuple[tuple[str, str], ...] = ()
     files: tuple[str, ...] = ()
-    line: tuple[Held, ...] = ()
+    line: tuple[HeldField, ...] = ()
 
 
 def inspected(  # noqa: PLR0913 - what is shown hangs on all of it
@@ -124,7 +124,7 @@ def inspected(  # noqa: PLR0913 - what is shown hangs on all of it
 Around = tuple[tuple[tuple[str, str], ...], str, Mapping[str, str], Mapping[str, InputError]]
 
 
-def _held(wanted: Sequence[fields.Field], table: Mapping[str, Any], around: Around) -> tuple[Held, ...]:
+def _held(wanted: Sequence[fields.Field], table: Mapping[str, Any], around: Around) -> tuple[HeldField, ...]:
     """Return fields with what they hold and what is wrong with them, an error at the field whose key it names."""
     _, _, told, wrong = around
     out = []
@@ -134,25 +134,25 @@ def _held(wanted: Sequence[fields.Field], table: Mapping[str, Any], around: Arou
     return tuple(out)
 
 
-def _at_field(error: InputError, held: Held) -> str:
+def _at_field(error: InputError, held: HeldField) -> str:
     """Return an error by the name its field has; of an empty one without the cure, which speaks of a file's line."""
     label, cure = say(held.field.label), error.cure if held.value.strip() else ""
     return spelled(now_written(str(InputError(label, error.rule, cure=cure))), held.field.words)
 
 
-def _speaks(error: InputError, held: Held) -> bool:
+def _speaks(error: InputError, held: HeldField) -> bool:
     """Return whether an error's argument names a field's key: "run 1 antenna swr" speaks of "antenna.swr"."""
     argument, words = error.argument.lower(), held.field.key.replace(".", " ")
     return argument.endswith(words) or f" {words}," in argument
 
 
-def _unheld(wrong: Mapping[str, InputError], *held: Sequence[Held]) -> tuple[str, ...]:
+def _unheld(wrong: Mapping[str, InputError], *held: Sequence[HeldField]) -> tuple[str, ...]:
     """Return the problems that stand at no field."""
     there = [h for some in held for h in some if h.wrong]
     return tuple(str(p) for p in wrong.values() if not any(_speaks(p, h) for h in there))
 
 
-def _split(held: Sequence[Held]) -> tuple[tuple[Held, ...], tuple[Held, ...]]:
+def _split(held: Sequence[HeldField]) -> tuple[tuple[HeldField, ...], tuple[HeldField, ...]]:
     """Return the fields that are seen at once, and those that are folded away until they hold something."""
     seen = tuple(h for h in held if not h.field.folded)
     return seen, tuple(h for h in held if h.field.folded)
@@ -332,7 +332,7 @@ def _gap(  # noqa: PLR0913 - what is shown hangs on all of it
 
 # What could stand in a place, each with what would then arrive
 
-Made = tuple[Candidate, tuple[Part, ...]]
+Made = tuple[OfferedPart, tuple[Part, ...]]
 """A candidate, and the chain with it."""
 
 
@@ -345,7 +345,7 @@ def _swaps(found: HeldStation, x: BandFinding, state: RunState, kind: str, entry
     def with_it(new: Part) -> tuple[Part, ...]:
         return (*run.chain[:i], new, *run.chain[i + 1 :])
 
-    now = Candidate("", say("{part}, as it lies", part=x.parts[i].name), "", fields.ICONS[kind], now=True)
+    now = OfferedPart("", say("{part}, as it lies", part=x.parts[i].name), "", fields.ICONS[kind], now=True)
     out: list[Made] = [(now, run.chain)]
     if isinstance(part, ConnectorPart):
         return [*out, *_connectors(run, with_it, part)]
@@ -356,12 +356,14 @@ def _swaps(found: HeldStation, x: BandFinding, state: RunState, kind: str, entry
     for tag, piece in found.station.pieces.items():
         if tag not in used:
             detail = _kind_and_length(piece)
-            out.append((Candidate(f"piece:{tag}", tag, detail, "piece"), with_it(LinePart(tag, piece, measured=True))))
+            out.append(
+                (OfferedPart(f"piece:{tag}", tag, detail, "piece"), with_it(LinePart(tag, piece, measured=True)))
+            )
     for t in _types(found, ohm):
         if part.measured or part.piece.line is None or t.designator != part.piece.line.designator:
             new = LinePart(t.designator, Piece(t.designator, long, t, 0))
             name = t.designator
-            out.append((Candidate(f"line:{name}", name, metres(long), "new"), with_it(new)))
+            out.append((OfferedPart(f"line:{name}", name, metres(long), "new"), with_it(new)))
     return out
 
 
@@ -375,7 +377,7 @@ def _connectors(run: Run, with_it: Any, part: ConnectorPart | None) -> Iterator[
         if part is None or c.name != part.family:
             new = ConnectorPart(c.name, c.name, part.pairs if part else 2)
             detail = say("{count} mated pairs", count=new.pairs) if new.pairs > 1 else say("one mated pair")
-            yield Candidate(f"connector:{c.name}", c.name, detail, "conn"), with_it(new)
+            yield OfferedPart(f"connector:{c.name}", c.name, detail, "conn"), with_it(new)
 
 
 def _types(found: HeldStation, ohm: float) -> list[Any]:
@@ -411,14 +413,14 @@ def _fills(found: HeldStation, x: BandFinding, tab: str) -> list[Made]:
         for tag, piece in found.station.pieces.items():
             out.append(
                 (
-                    Candidate(f"piece:{tag}", tag, _kind_and_length(piece), "piece"),
+                    OfferedPart(f"piece:{tag}", tag, _kind_and_length(piece), "piece"),
                     (LinePart(tag, piece, measured=True),),
                 )
             )
     elif tab == "connector":
         out += [
             (
-                Candidate(f"connector:{c.name}", c.name, say("one mated pair"), "conn"),
+                OfferedPart(f"connector:{c.name}", c.name, say("one mated pair"), "conn"),
                 (ConnectorPart(c.name, c.name, 1),),
             )
             for c in connectors()
@@ -427,7 +429,7 @@ def _fills(found: HeldStation, x: BandFinding, tab: str) -> list[Made]:
         lost = {"arrestor": 0.1, "filter": 0.5, "relay": 0.1, "other": 0.2}
         out += [
             (
-                Candidate(
+                OfferedPart(
                     f"usual:{k}",
                     say(fields.USUAL_WORDS[k]),
                     say("taken to lose {loss}", loss=quantity(digits(db), "dB")),
@@ -446,7 +448,7 @@ def _noun(found: HeldStation, state: RunState) -> Run:
 
 def offers(
     state: RunState, draft: Draft, tables: dict[str, Any], run: dict[str, Any], found: HeldStation, x: BandFinding
-) -> tuple[Candidate, ...]:
+) -> tuple[OfferedPart, ...]:
     """Return what could stand where an address points, each with its watts."""
     if state.number:
         places = standing(tables, run)
@@ -460,7 +462,7 @@ def _used(run: Run) -> set[str]:
     return {p.piece.tag for p in run.chain if isinstance(p, LinePart) and p.measured}
 
 
-def _offered(state: RunState, found: HeldStation, x: BandFinding, made: Sequence[Made]) -> tuple[Candidate, ...]:
+def _offered(state: RunState, found: HeldStation, x: BandFinding, made: Sequence[Made]) -> tuple[OfferedPart, ...]:
     """Return candidates with what would arrive, the most first; what lies there now stands first of all."""
     run = _noun(found, state)
     used, told, out = _used(run), dict(state.typed), []
@@ -523,7 +525,7 @@ def _end(
     more = {"radio": (("", say("none")), *radios), "antenna": (("", say("stated here")), *antennas)}
     wanted = [f for f in wanted if f.key != "radio" or radios]
     own = table
-    shape: tuple[Held, ...] = ()
+    shape: tuple[HeldField, ...] = ()
     if state.open == "antenna":
         if isinstance(run.get("antenna"), str) and told.get("f.antenna", "x") != "":
             wanted = [f for f in wanted if not f.key.startswith("antenna.")]

@@ -41,7 +41,7 @@ VIEW_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class PartEntry:
     """One part in the list that is the drawing: its icon, its name and what it is, and the address that opens it."""
 
     icon: str
@@ -98,7 +98,7 @@ class RunPage:
     problems: tuple[str, ...]
     band: DrawnBand
     bands: tuple[tuple[str, str, bool], ...]
-    entries: tuple[Entry, ...]
+    entries: tuple[PartEntry, ...]
     gaps: tuple[tuple[str, str], ...]
     ends: tuple[tuple[str, str, str], ...]
     radio: tuple[str, ...]
@@ -297,7 +297,7 @@ def _change(drawn: Drawn, x: BandFinding) -> str:
 # The list that is the drawing
 
 
-def _entries(state: RunState, drawn: Drawn, x: BandFinding) -> Iterator[Entry]:
+def _entries(state: RunState, drawn: Drawn, x: BandFinding) -> Iterator[PartEntry]:
     places = standing(drawn.tried, drawn.run)
     for i, p in enumerate(x.parts, start=1):
         at = places[i - 1] if i <= len(places) else None
@@ -305,7 +305,7 @@ def _entries(state: RunState, drawn: Drawn, x: BandFinding) -> Iterator[Entry]:
         kind = fields.kind_of(entry) or "part"
         icon = "arr" if "arrest" in p.name.lower() else fields.ICONS[kind]
         name = entry_words(entry) if kind == "connector" and not entry.get("name") else p.name
-        yield Entry(
+        yield PartEntry(
             icon,
             name,
             _detail(kind, entry, drawn.found, p.length_m),

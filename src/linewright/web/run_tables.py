@@ -41,7 +41,7 @@ from linewright.web.workings import word
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
+class LinkedFigure:
     """A figure as it is written, the address that opens it, and what it is called there."""
 
     words: str
@@ -55,15 +55,15 @@ class BandRow:
     """One frequency: losses, power at the antenna with its bar, standing waves."""
 
     frequency: str
-    matched: Figure
-    extra: Figure
-    total: Figure
-    arrives: Figure
+    matched: LinkedFigure
+    extra: LinkedFigure
+    total: LinkedFigure
+    arrives: LinkedFigure
     bar: Bar
-    radio: Figure
+    radio: LinkedFigure
     swing: str
-    antenna: Figure
-    highest: Figure
+    antenna: LinkedFigure
+    highest: LinkedFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,9 +73,9 @@ class RatedRow:
     frequency: str
     name: str
     voltage: str
-    voltage_margin: Figure
+    voltage_margin: LinkedFigure
     power: str
-    heat_margin: Figure
+    heat_margin: LinkedFigure
     note: str
 
 
@@ -84,11 +84,11 @@ class HeardRow:
     """What is received on one frequency."""
 
     frequency: str
-    noise: Figure
-    figure: Figure
-    system: Figure
-    merit: Figure
-    lost: Figure
+    noise: LinkedFigure
+    figure: LinkedFigure
+    system: LinkedFigure
+    merit: LinkedFigure
+    lost: LinkedFigure
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +96,8 @@ class ExposedRow:
     """How far to keep away on one frequency, a figure a limit."""
 
     frequency: str
-    eirp: Figure
-    distances: tuple[Figure, ...]
+    eirp: LinkedFigure
+    distances: tuple[LinkedFigure, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +125,7 @@ class OnScale:
     """One row of a scale: its words, the figure, and a dot with its interval in per cent."""
 
     name: str
-    figure: Figure
+    figure: LinkedFigure
     dot: float
     low: float
     width: float
@@ -136,7 +136,7 @@ class Arc:
     """How far one limit reaches, drawn as a quarter circle on a ruler of metres; no radius where there is no figure."""
 
     name: str
-    figure: Figure
+    figure: LinkedFigure
     radius: float | None
     doubtful: bool
     public: bool
@@ -147,7 +147,7 @@ class Ruler:
     """The arcs of one frequency, the largest first, and the marks of the ruler they lie on."""
 
     frequency: str
-    eirp: Figure
+    eirp: LinkedFigure
     arcs: tuple[Arc, ...]
     marks: tuple[tuple[str, float], ...]
     size: float | None
@@ -159,7 +159,7 @@ class RunTables:
 
     bands: tuple[BandRow, ...]
     part_names: tuple[tuple[int, str, str], ...]
-    part_losses: tuple[tuple[Figure, ...], ...]
+    part_losses: tuple[tuple[LinkedFigure, ...], ...]
     grounds: tuple[str, ...]
     rated: tuple[RatedRow, ...]
     rated_words: str
@@ -292,7 +292,7 @@ def _adds(state: RunState, x: BandFinding) -> tuple[OnScale, ...]:
     return tuple(
         OnScale(
             name,
-            Figure(quantity(plain(k, 0), "K")),
+            LinkedFigure(quantity(plain(k, 0), "K")),
             round(100 * max(0.0, k) / top, 2),
             0.0,
             round(100 * max(0.0, k) / top, 2),
@@ -330,13 +330,13 @@ def _ruler(state: RunState, x: BandFinding, size_m: float | None) -> Ruler | Non
     )
 
 
-def _eirp(state: RunState, x: BandFinding) -> Figure:
-    return _opened(state, together(on_air(x, x.eirp_w)), "eirp", x) if x.eirp_w else Figure("")
+def _eirp(state: RunState, x: BandFinding) -> LinkedFigure:
+    return _opened(state, together(on_air(x, x.eirp_w)), "eirp", x) if x.eirp_w else LinkedFigure("")
 
 
-def _opened(state: RunState, words: str, figure: str, x: BandFinding, mark: str = "") -> Figure:
+def _opened(state: RunState, words: str, figure: str, x: BandFinding, mark: str = "") -> LinkedFigure:
     said = word(figure, x.frequency_hz)
-    return Figure(words, address(state, how="" if state.how == said else said), said, mark)
+    return LinkedFigure(words, address(state, how="" if state.how == said else said), said, mark)
 
 
 def _band(state: RunState, x: BandFinding) -> BandRow:
@@ -357,7 +357,7 @@ def _band(state: RunState, x: BandFinding) -> BandRow:
     )
 
 
-def _part(state: RunState, x: BandFinding, i: int) -> Figure:
+def _part(state: RunState, x: BandFinding, i: int) -> LinkedFigure:
     p = x.parts[i]
     return _opened(state, loss_cell(p), f"part{i + 1}", x)
 
@@ -377,10 +377,10 @@ def _rated(state: RunState, bands: tuple[BandFinding, ...]) -> Iterator[RatedRow
                 )  # fmt: skip
 
 
-def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding], *, known: bool) -> Figure:
+def _margin(state: RunState, value: float | None, where: tuple[int, BandFinding], *, known: bool) -> LinkedFigure:
     """Return a margin; one below 1 is marked as over where its rating is known, as a doubt where it is from memory."""
     if value is None:
-        return Figure("")
+        return LinkedFigure("")
     number, x = where
     times = plain(value, 1 if value >= 1.0 else 2)
     words = say("{times} times", times=times)
@@ -414,11 +414,11 @@ def _remedies(heard: list[ReceptionFinding]) -> tuple[tuple[str, tuple[str, ...]
 
 def _exposed(state: RunState, x: BandFinding, kinds: list[tuple[str, str]]) -> ExposedRow:
     at = {(e.limit, e.who): e for e in x.exposure}
-    distances = (_distance(state, x, at[kind]) if kind in at else Figure("") for kind in kinds)
+    distances = (_distance(state, x, at[kind]) if kind in at else LinkedFigure("") for kind in kinds)
     return ExposedRow(frequency(x.frequency_hz), _eirp(state, x), tuple(distances))
 
 
-def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> Figure:
+def _distance(state: RunState, x: BandFinding, e: ExposureFinding) -> LinkedFigure:
     return _opened(state, distance(e), f"distance {e.limit}, {e.who}", x, "near" if e.distance_m is None else "")
 
 

@@ -35,8 +35,8 @@ from linewright.web.choose_page import (
     LIMITS,
     MORE_LIMITS,
     OUTDOORS,
-    Choices,
-    Limit,
+    LatestChoices,
+    WishField,
     held,
     laying,
     longest_of,
@@ -187,8 +187,8 @@ class ChooseView:
     """The question as it stands, and the answer; ``found`` is False where something asked cannot be read."""
 
     said: str
-    limits: tuple[Limit, ...]
-    more: tuple[Limit, ...]
+    limits: tuple[WishField, ...]
+    more: tuple[WishField, ...]
     held: dict[str, str]
     sale: Sale
     problems: tuple[str, ...]
@@ -222,7 +222,7 @@ def _asked_of_line(state: RunState, drawn: Drawn) -> tuple[Run, dict[str, str], 
 
 
 def _choice(request: Request, drawn: Drawn, run: Run, texts: Mapping[str, str], sale: Sale) -> Choice:
-    choices: Choices = request.app.state.choices
+    choices: LatestChoices = request.app.state.choices
     return choices.chosen(drawn.base, run.name, texts, sale.prices, sale.bare)
 
 

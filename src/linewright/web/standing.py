@@ -19,15 +19,15 @@ from linewright.core.nouns.shelf import Due, HistoryPoint, PieceChange, PieceHis
 from linewright.present.charts import ladder as charted
 from linewright.present.charts.strips import Scale, bar
 from linewright.store.ledger import Ledger
-from linewright.store.standing import Kept, kept_now
+from linewright.store.standing import AllKept, kept_now
 from linewright.verbs.due import due_first
 from linewright.verbs.history import history_of, ladder_of
 from linewright.verbs.plan import plan_station
 from linewright.verbs.shelf import evidence_of, glance_at_shelf, list_shelf, station_of, stations
 from linewright.verbs.shelf_open import today
 from linewright.web import jobs
-from linewright.web.bench_cache import Judged
-from linewright.web.jobs import Question, Tell, Work, Works
+from linewright.web.bench_cache import Judgements
+from linewright.web.jobs import MovingQuestion, Tell, Work, Works
 from linewright.web.stations import revision
 
 # How shelf and meters stand: shown at once as they were remembered, while newer readings are judged aside
@@ -59,7 +59,9 @@ class Standing:
     behind: tuple[str, ...]
 
 
-def standing(ledger: Ledger, judged: Judged, now: Kept | None = None, patience_s: float | None = None) -> Standing:
+def standing(
+    ledger: Ledger, judged: Judgements, now: AllKept | None = None, patience_s: float | None = None
+) -> Standing:
     """Return how all stands, having waited no longer than ``patience_s`` for what is judged anew."""
     until = time.monotonic() + (jobs.PATIENCE_S if patience_s is None else patience_s)
     now = kept_now(ledger) if now is None else now
@@ -88,7 +90,7 @@ def _listed(ledger: Ledger, tell: Tell) -> Shelf:
 
 
 def _meters(
-    ledger: Ledger, judged: Judged, now: Kept, left: Callable[[], float]
+    ledger: Ledger, judged: Judgements, now: AllKept, left: Callable[[], float]
 ) -> tuple[tuple[MeterSaid, ...], tuple[str, ...]]:
     """Return what sessions say of meters, the newest that could tell first, and the sessions that are behind."""
     found: dict[tuple[str, float], MeterSaid] = {}
@@ -214,7 +216,7 @@ def history_work(ledger: Ledger, works: Works, piece: Item, notes: int, made: in
     title, page = f"What is known of {piece.key}", f"/shelf/piece/{quote(piece.key)}"
     now = kept_now(ledger).number
     name, light = _name(f"piece {notes}", ledger, piece), is_light(ledger, piece)
-    question = Question(name, title, f"{page}?made={now}", now, light, f"{ledger.where}\n{piece.key}")
+    question = MovingQuestion(name, title, f"{page}?made={now}", now, light, f"{ledger.where}\n{piece.key}")
     return works.of_moment(question, partial(_history, ledger, piece.key), made)
 
 
@@ -225,7 +227,7 @@ def ladder_work(ledger: Ledger, works: Works, piece: Item, at_hz: float, moment:
     """
     title, page = f"How the belief in {piece.key} grew", f"/shelf/piece/{quote(piece.key)}"
     name = _name(f"ladder {at_hz:.0f}", ledger, piece)
-    question = Question(name, title, page, moment or 0, is_light(ledger, piece))
+    question = MovingQuestion(name, title, page, moment or 0, is_light(ledger, piece))
     return works.of_moment(question, partial(_ladder, ledger, piece.key, at_hz), moment, aside=True)
 
 

@@ -28,9 +28,9 @@ from linewright.files.toml import toml_text
 from linewright.files.toml_reader import parse_toml
 from linewright.store.ledger import Ledger
 from linewright.verbs.beliefs import Beliefs
-from linewright.verbs.changes import Change, changed, read_change
+from linewright.verbs.changes import StationChange, changed, read_change
 from linewright.verbs.plan import DRAWS, planned, the_run
-from linewright.verbs.shelf_edits import Ground, drawn_body, edit_station, ground_of, station_on
+from linewright.verbs.shelf_edits import StationGround, drawn_body, edit_station, ground_of, station_on
 from linewright.verbs.shelf_filing import STATION_GEAR
 from linewright.verbs.shelf_items import all_kept
 from linewright.verbs.shelf_open import By
@@ -180,7 +180,7 @@ class Drawings:
     """
 
     _read: OrderedDict[tuple[Any, ...], HeldStation] = field(default_factory=OrderedDict)
-    _grounds: OrderedDict[tuple[Any, ...], Ground] = field(default_factory=OrderedDict)
+    _grounds: OrderedDict[tuple[Any, ...], StationGround] = field(default_factory=OrderedDict)
     _packed: OrderedDict[str, Draft] = field(default_factory=OrderedDict)
 
     def held(self, ledger: Ledger, key: str) -> HeldStation:
@@ -283,7 +283,7 @@ def revision(ledger: Ledger) -> int:
     return max((change.id for change in changes(ledger, most=1).changes), default=0)
 
 
-def checked(text: str) -> Change:
+def checked(text: str) -> StationChange:
     """Return a written change; one that would read a file of this machine is refused."""
     change = read_change(text)
     if _names_file(change.what) or _names_file(change.value):

@@ -33,7 +33,7 @@ LARGE_BYTES = 1 << 20
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
+class HeldSweep:
     """One sweep or curve, by the name of its file."""
 
     key: str
@@ -58,10 +58,10 @@ class Uploads:
     """What was handed in to one start of the app, oldest first; large files are read in a process of their own."""
 
     apart: bool = False
-    _held: dict[str, Held] = field(default_factory=dict)
+    _held: dict[str, HeldSweep] = field(default_factory=dict)
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def take(self, name: str, content: bytes, option_line: str | None = None) -> Held:
+    def take(self, name: str, content: bytes, option_line: str | None = None) -> HeldSweep:
         """Read a file and hold it.
 
         Raises
@@ -76,7 +76,7 @@ class Uploads:
             curve = Apart(_read, name, content, option_line).answer()
         else:
             curve = _read(name, content, option_line)
-        found = Held(key, name, curve, content)
+        found = HeldSweep(key, name, curve, content)
         with self._lock:
             self._held.pop(key, None)
             self._held[key] = found
@@ -84,7 +84,7 @@ class Uploads:
                 del self._held[next(iter(self._held))]
         return found
 
-    def get(self, key: str) -> Held:
+    def get(self, key: str) -> HeldSweep:
         """Return what is held under an address; raise InputError if it is held no longer."""
         found = self._held.get(key)
         if found is None:
@@ -119,7 +119,7 @@ UNITS = {"length": "m", "at": "MHz", "loss": "dB", "directivity": "dB"}
 
 
 def line_told(
-    held: Sequence[Held], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]
+    held: Sequence[HeldSweep], ends: Sequence[str], given: Mapping[str, str], own: Sequence[LineType]
 ) -> SweepShown:
     """Return what sweeps say of a line, with what was told beside them."""
     open_questions = [h.name for h, end in zip(held, ends, strict=True) if end not in ENDS]
@@ -168,7 +168,7 @@ def seen_result(given: Mapping[str, str], own: Sequence[LineType], ledger: Ledge
 
 
 def antenna_told(
-    held: Sequence[Held], names: Sequence[str], given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger
+    held: Sequence[HeldSweep], names: Sequence[str], given: Mapping[str, str], own: Sequence[LineType], ledger: Ledger
 ) -> AntennaShown:
     """Return what sweeps of one antenna say, behind a line where one is told."""
     from linewright.inference.load.seen import seen_sweep
@@ -220,14 +220,14 @@ def _with_unit(name: str, text: str) -> str:
     return f"{text} {unit}" if unit and BARE.fullmatch(text) else text
 
 
-def far_end_of(held: Held) -> str:
+def far_end_of(held: HeldSweep) -> str:
     """Return what was at the far end, as far as ports and name tell."""
     if held.ports == 2:
         return "through"
     return next((end for end in ("open", "short", "load") if end in held.name.lower()), "")
 
 
-def about(held: Held) -> str:
+def about(held: HeldSweep) -> str:
     """Return how much a sweep holds."""
     return f"{held.points} points, {held.ports} port{'s' if held.ports > 1 else ''}"
 

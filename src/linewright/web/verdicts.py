@@ -11,7 +11,7 @@ from linewright.core.errors import LinewrightError
 from linewright.core.nouns.bench_result import BenchResult
 from linewright.core.nouns.ledger import Change
 from linewright.present.compose.bench_words import DOUBT
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.ledgers import Opened
 from linewright.web.live import Live, session_of
 
@@ -24,7 +24,7 @@ class Verdicts:
 
     live: Live
     opened: Opened
-    judged: Judged
+    judged: Judgements
     _due: dict[str, None] = field(default_factory=dict)
     _told: dict[str, dict[str, Any]] = field(default_factory=dict)
     _works: bool = False

@@ -9,7 +9,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.core.nouns.bench import REFERENCE, BenchSheet
 from linewright.core.nouns.bench_result import Working
-from linewright.core.nouns.shelf import BandLoss, Standing
+from linewright.core.nouns.shelf import BelievedLoss, Standing
 
 # A reading sheet that nobody has filled in yet
 
@@ -70,7 +70,7 @@ class Label:
     tag: str
     line: str | None
     length_m: float
-    losses: tuple[BandLoss, ...] = ()
+    losses: tuple[BelievedLoss, ...] = ()
     standing: Standing = "not measured"
     ratio: float | None = None
     ratio_low: float | None = None

@@ -82,7 +82,7 @@ MOST_FAULTS = 2
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class HiddenFault:
     """What is wrong: its kind, and of what, any of these: the number of a reading, a meter, the pieces of a drum.
 
     ``size`` is the misreading in dB, the detector's exponent, the share of the loss at 144 MHz that water adds, the
@@ -182,7 +182,7 @@ class TrueMeter:
 class Truth:
     """What was wrong with a bench, and what everything on it loses."""
 
-    faults: tuple[Fault, ...]
+    faults: tuple[HiddenFault, ...]
     losses: tuple[TrueLoss, ...]
     meters: tuple[TrueMeter, ...]
 
@@ -210,7 +210,7 @@ class Score:
     """
 
     claims: tuple[Marked, ...]
-    missed: tuple[Fault, ...]
+    missed: tuple[HiddenFault, ...]
     missed_points: int
     asked_cost: int
     points: int

@@ -36,7 +36,7 @@ class Evidence:
 
 
 @dataclass(frozen=True, slots=True)
-class BandLoss:
+class BelievedLoss:
     """The believed loss at one frequency, with its 95 % interval; ``ratio`` is against a new piece of its type."""
 
     frequency_hz: float
@@ -76,7 +76,7 @@ class ShelfPiece:
     basis: str
     tests: int
     tested_on: str | None
-    losses: tuple[BandLoss, ...]
+    losses: tuple[BelievedLoss, ...]
     remarks: tuple[str, ...] = ()
     standing: Standing = "not measured"
     ratio: float | None = None

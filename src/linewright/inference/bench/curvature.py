@@ -13,13 +13,13 @@ import numpy as np
 
 from linewright.core.arrays import Floats, distinct
 from linewright.core.frozen import dataclass
-from linewright.inference.bench.design import MOST_ECHO, Ints, Layout, Losses, Spread
+from linewright.inference.bench.design import MOST_ECHO, Ints, Layout, LossBatch, Spread
 from linewright.inference.bench.insertion import RIVALS
 from linewright.inference.bench.noise import Weights
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
+class BandBlocks:
     """The blocks of one frequency, the cells they see, and where each block's sum over each cell stands, (b, k)."""
 
     blocks: Ints
@@ -46,7 +46,7 @@ class Bands:
             cells[frequency_hz, direct].append(cell)
         none = len(pairs)
         self.each = [
-            Band(
+            BandBlocks(
                 np.array(blocks),
                 np.array(cells[of]),
                 np.array([[where.get(b * len(lay.cells.fixed) + k, none) for k in cells[of]] for b in blocks]),
@@ -73,7 +73,7 @@ class Bands:
         found = np.add.reduceat(v[:, self._order], self._starts, axis=1)
         return np.concatenate([found, np.zeros_like(found[:, :1])], axis=1)
 
-    def weighed(self, kernels: list[Floats], got: Losses) -> Floats:
+    def weighed(self, kernels: list[Floats], got: LossBatch) -> Floats:
         """Return ``FᵀWF``, (c, features, features), with F as ``feelings`` gives it at the losses ``got``."""
         cells, blocks = got.cell_db.shape[1], len(self._lay.blocks)
         out, first = np.zeros((len(got.cell_db), cells + 2 * blocks, cells + 2 * blocks)), self._lay.starts[:-1]
@@ -93,7 +93,7 @@ class Bands:
             out[:, at[:, None], at] = inner
         return out
 
-    def felt(self, got: Losses, weighed: Floats) -> Floats:
+    def felt(self, got: LossBatch, weighed: Floats) -> Floats:
         """Return ``FᵀWv``, (c, features, any), of ``Wv`` (c, n, any)."""
         cells, blocks = got.cell_db.shape[1], len(self._lay.blocks)
         out, first = np.zeros((len(weighed), cells + 2 * blocks, weighed.shape[2])), self._lay.starts[:-1]
@@ -179,7 +179,7 @@ class Pattern:
         self._place = np.divmod(place[self._sums], self.many)
         self._excess = np.flatnonzero((self.unknown >= self.lay.excess.start) & (self.unknown < self.lay.excess.stop))
 
-    def slopes(self, x: Floats, got: Losses) -> Floats:
+    def slopes(self, x: Floats, got: LossBatch) -> Floats:
         """Return how features move with unknowns at ``x`` (c, size), (c, entries)."""
         lay, at, (cell, echo, near) = self.lay, self._strand, self._reflected
         cable = self._through * got.strand_db[:, at]

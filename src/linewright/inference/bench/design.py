@@ -23,7 +23,7 @@ from linewright.core.arrays import Floats, distinct, median
 from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.line import AttenuationLaw
-from linewright.inference.bench.faults import Fault, echoes_of, excesses, faults_of
+from linewright.inference.bench.faults import PieceFault, echoes_of, excesses, faults_of
 from linewright.inference.bench.insertion import (
     RIVALS,
     excess_of,
@@ -93,7 +93,7 @@ class Layout:
     stocks: list[str]
     attenuators: list[str]
     strand_of: dict[tuple[str, float], int]
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[PieceFault, ...] = ()
     echoes_db: Floats = field(default_factory=lambda: np.zeros(0))
     contact_db: Floats = field(default_factory=lambda: np.zeros(0))
     suspects: dict[int, int] = field(default_factory=dict)
@@ -476,7 +476,7 @@ REACH = 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class Losses:
+class LossBatch:
     """Losses in dB for a batch of ``c`` unknown vectors.
 
     The cable of each strand (c, s) and the dielectric part of it; the log of its departure from its law, by what an
@@ -498,7 +498,7 @@ class Losses:
     exponent: Floats
 
 
-def losses(lay: Layout, x: Floats) -> Losses:
+def losses(lay: Layout, x: Floats) -> LossBatch:
     """Return the losses of strands and cells for unknowns ``x`` of shape (c, size)."""
     s, k = lay.strands, lay.cells
     times = np.exp(x.clip(-REACH, REACH))
@@ -522,16 +522,16 @@ def losses(lay: Layout, x: Floats) -> Losses:
     cell = cell + x[:, lay.mismarked] @ lay.marked_db.T
     shared = np.where(lay.direct, 1.0, times[:, [lay.bend]])
     exponent = (times[:, lay.exponent] * shared)[:, lay.block]
-    return Losses(strand, dielectric, departure, unrest, steeper, lift, joint, connector, jumper, cell, exponent)
+    return LossBatch(strand, dielectric, departure, unrest, steeper, lift, joint, connector, jumper, cell, exponent)
 
 
-def expected_db(lay: Layout, x: Floats, got: Losses | None = None) -> Floats:
+def expected_db(lay: Layout, x: Floats, got: LossBatch | None = None) -> Floats:
     """Return what each observation should read, dB, shape (c, n)."""
     got = got or losses(lay, x)
     return x[:, lay.level][:, lay.block] - got.exponent * got.cell_db[:, lay.cell]
 
 
-def cell_slopes(lay: Layout, x: Floats, got: Losses) -> Floats:
+def cell_slopes(lay: Layout, x: Floats, got: LossBatch) -> Floats:
     """Return how the losses of the cells move with each unknown, shape (c, cells, size)."""
     through = lay.cells.strands
     law = np.repeat(lay.steady[None], len(x), axis=0)
@@ -551,7 +551,7 @@ def cell_slopes(lay: Layout, x: Floats, got: Losses) -> Floats:
     return law
 
 
-def slopes(lay: Layout, law: Floats, got: Losses, rows: Ints | slice = EVERY) -> Floats:
+def slopes(lay: Layout, law: Floats, got: LossBatch, rows: Ints | slice = EVERY) -> Floats:
     """Return the Jacobian of ``expected_db``, (c, n, size), of some rows or all; ``law`` are the ``cell_slopes``."""
     cell, block, exponent = lay.cell[rows], lay.block[rows], got.exponent[:, rows]
     out: Floats = law[:, cell]
@@ -564,7 +564,7 @@ def slopes(lay: Layout, law: Floats, got: Losses, rows: Ints | slice = EVERY) ->
     return out
 
 
-def feelings(lay: Layout, got: Losses, rows: Ints | slice = EVERY) -> Floats:
+def feelings(lay: Layout, got: LossBatch, rows: Ints | slice = EVERY) -> Floats:
     """Return how readings move with what they feel, (c, n, features), of some rows or all.
 
     The features are the losses of all cells, then the levels and the exponents of all blocks.

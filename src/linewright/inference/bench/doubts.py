@@ -14,7 +14,7 @@ from linewright.core.nouns.bench_result import SCALE_UNIT, Cause, ReadingFinding
 from linewright.inference.bench.chances import of_wrong
 from linewright.inference.bench.design import Layout
 from linewright.inference.bench.hypotheses import MISREAD, STEP, WILD
-from linewright.inference.bench.leave_one_out import Doubt, Expected, left_out, look_ahead, own_variance, predict
+from linewright.inference.bench.leave_one_out import Expected, ReadingDoubt, left_out, look_ahead, own_variance, predict
 from linewright.inference.bench.observations import Block, Observation, Path, shown
 from linewright.inference.bench.posterior import Posterior
 from linewright.inference.bench.slips import Slip, slip_of
@@ -54,7 +54,7 @@ def reading_findings(post: Posterior, blocks: list[Block]) -> tuple[ReadingFindi
     return tuple(found[i] for i in range(len(lay.sheet.readings)))
 
 
-def _doubts(post: Posterior) -> list[Doubt]:
+def _doubts(post: Posterior) -> list[ReadingDoubt]:
     """Return ``1 - (1 - P(misread)) (1 - P(bad insertion))`` for every observation, weighed to how often it is so."""
     lay, sites = post.lay, post.sites
     right, seated = 1.0 - post.bottom_wrong * lay.bottom, np.ones(lay.n)
@@ -71,7 +71,7 @@ def _doubts(post: Posterior) -> list[Doubt]:
             if best is None or post.chance[s] > post.chance[best]:
                 group[m] = s
     return [
-        Doubt(of_wrong(float(1.0 - p * q)), of_wrong(float(1.0 - q)), g)
+        ReadingDoubt(of_wrong(float(1.0 - p * q)), of_wrong(float(1.0 - q)), g)
         for p, q, g in zip(right, seated, group, strict=True)
     ]
 
@@ -101,7 +101,7 @@ def _span(meter: Meter, level_db: float, sd_db: float) -> str:
 
 
 def _finding(
-    post: Posterior, at: tuple[Block, Observation], reading: Reading, doubt: Doubt, expected: Expected, why: str
+    post: Posterior, at: tuple[Block, Observation], reading: Reading, doubt: ReadingDoubt, expected: Expected, why: str
 ) -> ReadingFinding:
     reach, level = 1.96 * expected.sd_db, expected.level_db
     ends = sorted(shown(at[0].meter, level + way * reach) for way in (-1, 1))
@@ -112,7 +112,7 @@ def _finding(
     )  # fmt: skip
 
 
-def _why(post: Posterior, flat: Flat, i: int, doubts: list[Doubt], expected: Expected, slip: Slip | None) -> str:
+def _why(post: Posterior, flat: Flat, i: int, doubts: list[ReadingDoubt], expected: Expected, slip: Slip | None) -> str:
     block, o = flat[i]
     span = _span(block.meter, expected.level_db, expected.sd_db)
     if not expected.checked:
@@ -178,7 +178,7 @@ def _insertion(o: Observation, slip: Slip) -> str:
     return say("All readings of {path} are off here: perhaps a bad insertion, such as a loose plug.", path=path)
 
 
-def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:
+def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[ReadingDoubt]) -> str:
     """Return a sentence naming the other readings that may be the wrong ones instead."""
     if doubts[i].p_wrong > 0.9:
         return ""
@@ -195,7 +195,7 @@ def _rivals(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> str:
     return say("Or {others} may be wrong instead: read both again to find out.", others=others)
 
 
-def _witnesses(post: Posterior, flat: Flat, i: int, doubts: list[Doubt]) -> list[str]:
+def _witnesses(post: Posterior, flat: Flat, i: int, doubts: list[ReadingDoubt]) -> list[str]:
     """Return what speaks for or against a reading: other readings as they stand, and what undoubted ones point to."""
     return [
         *_repeats(post.lay, flat, i),
@@ -231,7 +231,7 @@ def _read(meter: Meter, shown: list[Observation], *, bare: bool = False) -> str:
     return value if bare else say("{value} on the scale", value=value)
 
 
-def _pointing(post: Posterior, i: int, doubts: list[Doubt], pattern: str, *, here: bool) -> list[str]:
+def _pointing(post: Posterior, i: int, doubts: list[ReadingDoubt], pattern: str, *, here: bool) -> list[str]:
     """Return what other lengths ``here``, or other bands, make of a reading through the law, if they contradict it.
 
     Only undoubted readings witness: what is left of a doubted one is the prior and not what was read.
@@ -276,7 +276,7 @@ def _witnessed(lay: Layout) -> NDArray[np.bool_]:
     return np.asarray(repeated | borne_out)
 
 
-def _drops(lay: Layout, flat: Flat, i: int, doubts: list[Doubt]) -> list[str]:
+def _drops(lay: Layout, flat: Flat, i: int, doubts: list[ReadingDoubt]) -> list[str]:
     """Return by how much each meter dropped from its reference to the same path, where two or more read it.
 
     Every figure is a meter's own readings, in decibels by its own scale; whether they agree is left to the reader.
@@ -300,7 +300,7 @@ def _drops(lay: Layout, flat: Flat, i: int, doubts: list[Doubt]) -> list[str]:
     return [say("Drop from the reference to {path}: {drops}.", path="+".join(path), drops=listed([*own, *others]))]
 
 
-def _shared_path(flat: Flat, i: int, doubts: list[Doubt]) -> Path:
+def _shared_path(flat: Flat, i: int, doubts: list[ReadingDoubt]) -> Path:
     """Return the undoubted path read nearest to a reference that another meter read as well; none if there is none."""
     block, o = flat[i]
     elsewhere = [sorted(x.path) for b, x in flat if b is not block and b.frequency_hz == block.frequency_hz]

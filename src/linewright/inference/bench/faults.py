@@ -42,7 +42,7 @@ LEAST_EXCESS_DB, LEAST_EXCESS = 0.12, 0.15
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class PieceFault:
     """One fault of one piece: its shape over the strands (dB per unit), and the prior of its size."""
 
     piece: int
@@ -75,10 +75,10 @@ def excesses(blocks: list[Block], new_db: dict[tuple[str, float], float]) -> dic
 
 def faults_of(
     sheet: BenchSheet, blocks: list[Block], strands: dict[tuple[str, float], int], new_db: Floats, priors: Priors
-) -> tuple[Fault, ...]:
+) -> tuple[PieceFault, ...]:
     """Return every fault worth a try: those of pieces that some meter reads well above their type."""
     over = excesses(blocks, {key: float(new_db[i]) for key, i in strands.items()})
-    found: list[Fault] = []
+    found: list[PieceFault] = []
     for at, piece in enumerate(sheet.pieces):
         mine = sorted((f, i) for (tag, f), i in strands.items() if tag == piece.tag and (tag, f) in over)
         if piece.line is None or not mine:
@@ -87,7 +87,7 @@ def faults_of(
         for shape, p, mean, spread in _tried(seen, piece.line.impedance_ohm, priors):
             over_strands = np.zeros(len(new_db))
             over_strands[[i for _, i in mine]] = shape.db([f for f, _ in mine])
-            found.append(Fault(at, shape, over_strands, p, mean, spread))
+            found.append(PieceFault(at, shape, over_strands, p, mean, spread))
     return tuple(found)
 
 

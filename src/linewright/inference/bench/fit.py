@@ -145,7 +145,7 @@ class Configuration:
 
 
 @dataclass(frozen=True, slots=True)
-class Fits:
+class Refits:
     """Refitted configurations: modes (c, size), covariances (c) and log evidences (c)."""
 
     mode: Floats
@@ -167,7 +167,7 @@ def _priors_with(sites: Sites, prior: Prior, some: list[Configuration]) -> tuple
 
 def refit(
     problem: Problem, weights: list[Weights], start: Floats, configurations: list[Configuration], steps: int = STEPS
-) -> Fits:
+) -> Refits:
     """Refit configurations by Gauss-Newton in at most so many steps, those of one noise scale together.
 
     They start from ``start``, one point for all (size) or one for each (c, size). The log evidence is
@@ -185,10 +185,10 @@ def refit(
             found = _refit_some(problem, weights[scale], starts[some], [configurations[i] for i in some], steps)
             mode[some], evidence[some] = found.mode, found.evidence
             covariance.update(zip(some, found.covariance, strict=True))
-    return Fits(mode, [covariance[i] for i in range(c)], evidence)
+    return Refits(mode, [covariance[i] for i in range(c)], evidence)
 
 
-def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int) -> Fits:
+def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[Configuration], steps: int) -> Refits:
     lay, sites, bottom = problem.lay, problem.sites, problem.bottom
     c, n, pattern = len(some), lay.n, problem.loosened if some[0].loose else problem.pattern
     mean, covariance = _priors_with(sites, problem.prior, some)
@@ -231,7 +231,7 @@ def _refit_some(problem: Problem, weights: Weights, starts: Floats, some: list[C
     whole = leap.inverses()
     for i, (at, chosen) in enumerate(zip(some, data, strict=True)):
         evidence[i] += _sided(problem, at, chosen, x[i], whole[i])
-    return Fits(x[:, : lay.size], whole, evidence)
+    return Refits(x[:, : lay.size], whole, evidence)
 
 
 def _heard(

@@ -17,7 +17,7 @@ import numpy as np
 from linewright.core.arrays import Floats, distinct, log_normal_cdf
 from linewright.core.frozen import dataclass
 from linewright.inference.bench.curvature import Pattern
-from linewright.inference.bench.design import Ints, Layout, Losses, Prior
+from linewright.inference.bench.design import Ints, Layout, LossBatch, Prior
 from linewright.inference.bench.hypotheses import Sites
 from linewright.inference.bench.noise import Weights
 
@@ -36,7 +36,7 @@ class Point:
     residual_db: Floats
     jacobian: Floats
     law: Floats
-    losses: Losses
+    losses: LossBatch
 
 
 WHOLE = 120

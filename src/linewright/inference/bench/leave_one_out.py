@@ -31,7 +31,7 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True)
-class Doubt:
+class ReadingDoubt:
     """How likely an observation is wrong, its insertion bad, and which insertion that is (None for a lone reading)."""
 
     p_wrong: float
@@ -44,7 +44,7 @@ def own_variance(post: Posterior) -> Floats:
     return post.parts.variance(post.priors.noise_scales[post.bank[0].scale])
 
 
-def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
+def left_out(post: Posterior, i: int, doubt: ReadingDoubt, own: float) -> Expected:
     """Predict an observation from all others; a doubted insertion is left out whole."""
     lay, sites = post.lay, post.sites
     if lay.bottom[i]:
@@ -70,14 +70,14 @@ def left_out(post: Posterior, i: int, doubt: Doubt, own: float) -> Expected:
     return Expected(float(lay.y_db[i]) - shift, float(np.sqrt(variance)), float(np.sqrt(max(variance - own, 0.0))))
 
 
-def look_ahead(post: Posterior, doubts: Sequence[Doubt]) -> None:
+def look_ahead(post: Posterior, doubts: Sequence[ReadingDoubt]) -> None:
     """Look up at once what is left of the likeliest set where leaving an observation out takes one explanation."""
     dropped = [_dropped(post, _out(post, i, d)) for i, d in enumerate(doubts) if not post.lay.bottom[i]]
     single = {k for places in dropped if len(places) == 1 for k in places}
     post.search.see_without([(_best_hyper(post), post.bank[0].chosen, sorted(single))])
 
 
-def _out(post: Posterior, i: int, doubt: Doubt) -> list[int]:
+def _out(post: Posterior, i: int, doubt: ReadingDoubt) -> list[int]:
     """Return the observations that are left out with one."""
     if doubt.group is None or doubt.p_insertion < 0.5:
         return [i]

@@ -59,7 +59,7 @@ ATTENUATOR, SECOND_METER = LACKING
 
 
 @dataclass(frozen=True, slots=True)
-class Candidate:
+class ReadingCandidate:
     """A reading that could be taken: draws of what it would show beside its reference, dB, and its own variance, dB².
 
     ``action`` says what to do, which few of all candidates are ever asked.
@@ -82,7 +82,7 @@ class Candidate:
 
 
 def next_readings(
-    post: Posterior, blocks: list[Block], known: LossDraws, doubt: Doubt, lacking: Collection[Lacking] = ()
+    post: Posterior, blocks: list[Block], known: LossDraws, doubt: LossesInDoubt, lacking: Collection[Lacking] = ()
 ) -> tuple[NextReading, ...]:
     """Return up to ``MOST`` readings worth taking, best first, each given that those before it are taken.
 
@@ -97,7 +97,7 @@ def next_readings(
     return tuple(_choose(post, every, doubt)) if every else ()
 
 
-class Doubt:
+class LossesInDoubt:
     """What a reading should settle: the losses whose error counts most, and the pieces they are of.
 
     In doubt is a loss whose interval in ``found`` is wider than ``WIDE`` either way, or whose piece is ``undecided``.
@@ -131,7 +131,7 @@ class Doubt:
         return 0.5 * (high - low)
 
 
-def _choose(post: Posterior, every: list[Candidate], doubt: Doubt) -> Iterator[NextReading]:
+def _choose(post: Posterior, every: list[ReadingCandidate], doubt: LossesInDoubt) -> Iterator[NextReading]:
     """Yield the best reading, then the best given that one, as for Gaussians: each takes its part of the covariance."""
     shown = np.stack([c.level_db for c in every])
     shown = shown - shown.mean(axis=1, keepdims=True)
@@ -163,7 +163,7 @@ def _choose(post: Posterior, every: list[Candidate], doubt: Doubt) -> Iterator[N
         offered |= c.needs is None
 
 
-def _why(post: Posterior, doubt: Doubt, at: int, share: float) -> str:
+def _why(post: Posterior, doubt: LossesInDoubt, at: int, share: float) -> str:
     """Say how far the loss that gains most should narrow by this reading alone."""
     lay, strand = post.lay, int(doubt.strand[at])
     old = doubt.half_db(at)
@@ -221,7 +221,9 @@ class _Gear:
         return self._priors.exponent_in if meter is None or meter.in_rated_band(f) else self._priors.exponent_out
 
 
-def _candidates(post: Posterior, blocks: list[Block], known: LossDraws, pieces: list[Piece]) -> Iterator[Candidate]:
+def _candidates(
+    post: Posterior, blocks: list[Block], known: LossDraws, pieces: list[Piece]
+) -> Iterator[ReadingCandidate]:
     gear = _Gear(post)
     for i, block in enumerate(post.lay.blocks):
         if not block.direct:
@@ -283,14 +285,14 @@ class LossDraws:
 
 def _in_block(
     post: Posterior, i: int, block: Block, known: LossDraws, pieces: list[Piece], gear: _Gear
-) -> Iterator[Candidate]:
+) -> Iterator[ReadingCandidate]:
     x, lay, stands = post.draws, post.lay, gear.stands
     f, name = block.frequency_hz, block.meter.name
     exponent = np.exp(x[:, lay.exponent.start + i] + x[:, lay.bend])
     at = {"frequency": frequency(f), "meter": name}
     if not any(not o.bottom for o in block.references):
         action = partial(say, TAKE_REFERENCE, **at)
-        yield Candidate("reference", action, name, f, "reference", x[:, i], gear.own(block.meter, f, 0.0))
+        yield ReadingCandidate("reference", action, name, f, "reference", x[:, i], gear.own(block.meter, f, 0.0))
         return
     rows = lay.slice_of(i)
     first = [rows.start + k for k, o in enumerate(block.observations) if not o.path and not o.bottom]
@@ -306,7 +308,7 @@ def _in_block(
             held = stands[:, mine] * lay.count[mine], stands[:, first].sum(axis=1)
             level, own = _again(level, own, gear.fresh, held, lay.y_db[mine] - float(x[:, i].mean()))
         words = READ_AGAIN if (piece.tag,) in read else READ_ANOTHER
-        yield Candidate("pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag, level, own)
+        yield ReadingCandidate("pair", partial(say, words, piece=piece.tag, **at), name, f, piece.tag, level, own)
     tag = lay.attenuators[0] if lay.attenuators else None
     if tag is None or not any(tag in p for p in read):
         action = (
@@ -316,7 +318,7 @@ def _in_block(
         )
         loss = x[:, lay.pad.start] if tag else np.full(DRAWS, PAD_DB)
         own = gear.own(block.meter, f, float(loss.mean()))
-        yield Candidate("pad", action, name, f, tag, -exponent * loss, own)
+        yield ReadingCandidate("pad", action, name, f, tag, -exponent * loss, own)
 
 
 def _again(
@@ -342,7 +344,7 @@ def _meters(post: Posterior) -> tuple[Meter, ...]:
 
 def _other_meters(
     post: Posterior, blocks: list[Block], pieces: list[Piece], known: LossDraws, gear: _Gear
-) -> Iterator[Candidate]:
+) -> Iterator[ReadingCandidate]:
     used = {(b.meter.name, b.frequency_hz) for b in blocks}
     meters = _meters(post)
     spares: list[Meter | None] = list(meters) if len(meters) > 1 else [None]
@@ -352,7 +354,7 @@ def _other_meters(
         loss = known.taken(piece, f)
         own = gear.own(meter, f, float(loss.mean()), gear.bend(meter, f))
         action = partial(_on_other, piece, f, meter, bool(meters))
-        yield Candidate("meter", action, meter.name if meter else None, f, piece.tag, -loss, own)
+        yield ReadingCandidate("meter", action, meter.name if meter else None, f, piece.tag, -loss, own)
 
 
 def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
@@ -366,7 +368,7 @@ def _on_other(piece: Piece, f: float, meter: Meter | None, second: bool) -> str:
 
 def _other_bands(
     post: Posterior, blocks: list[Block], pieces: list[Piece], known: LossDraws, gear: _Gear
-) -> Iterator[Candidate]:
+) -> Iterator[ReadingCandidate]:
     top = max((b.frequency_hz for b in blocks), default=0.0)
     for f in READABLE_HZ:
         if (f > UHF_HZ and top < HIGH_HZ) or any(abs(b.frequency_hz / f - 1.0) < 0.08 for b in blocks):
@@ -379,7 +381,7 @@ def _other_bands(
             for meter in meters:
                 action = partial(say, READ_BAND, piece=piece.tag, frequency=frequency(f), meter=meter.name)
                 own = ripple + gear.own(meter, f, float(loss.mean()), gear.bend(meter, f))
-                yield Candidate("band", action, meter.name, f, piece.tag, -loss, own)
+                yield ReadingCandidate("band", action, meter.name, f, piece.tag, -loss, own)
 
 
 def _for_band(post: Posterior, f: float) -> list[Meter]:
@@ -389,7 +391,7 @@ def _for_band(post: Posterior, f: float) -> list[Meter]:
     return rated or [m for m in _meters(post) if m.rated_hz is None and m.name in near]
 
 
-def _from_one_end(post: Posterior, known: LossDraws, pieces: list[Piece], gear: _Gear) -> Iterator[Candidate]:
+def _from_one_end(post: Posterior, known: LossDraws, pieces: list[Piece], gear: _Gear) -> Iterator[ReadingCandidate]:
     """Propose the test from one end on other bands, for pieces that had it: as good, in proportion, as it was."""
     told: list[tuple[str, Observation]] = [
         (tag, o)
@@ -407,4 +409,4 @@ def _from_one_end(post: Posterior, known: LossDraws, pieces: list[Piece], gear: 
             loss = known.at(piece, f)
             own = (float(median(shares_)) * float(loss.mean())) ** 2 / 12.0 + gear.fresh
             action = partial(say, READ_ONE_END, piece=piece.tag, frequency=frequency(f))
-            yield Candidate("one end", action, None, f, piece.tag, -loss, own)
+            yield ReadingCandidate("one end", action, None, f, piece.tag, -loss, own)

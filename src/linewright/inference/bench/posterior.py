@@ -11,12 +11,12 @@ from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.inference.bench.censored import Bottom
 from linewright.inference.bench.curvature import STRIP
-from linewright.inference.bench.design import NOTHING, Layout, Losses, Prior, expected_db, losses
-from linewright.inference.bench.fit import Configuration, Fits
+from linewright.inference.bench.design import NOTHING, Layout, LossBatch, Prior, expected_db, losses
+from linewright.inference.bench.fit import Configuration, Refits
 from linewright.inference.bench.gains import Chosen, Point
 from linewright.inference.bench.hypotheses import Sites
 from linewright.inference.bench.noise import Parts, Weights
-from linewright.inference.bench.search import Bench, Progress, Search, Settled, State
+from linewright.inference.bench.search import Progress, Search, SearchedBench, Settled, State
 from linewright.inference.priors import Priors
 
 # The posterior of a bench: from a layout to weighted configurations, draws, and the chance of every explanation
@@ -52,7 +52,7 @@ class Posterior:
     chance: Floats
     bank: list[Configuration]
     weight: Floats
-    fits: Fits
+    fits: Refits
     point: Point
     search: Search
     parts: Parts
@@ -61,7 +61,7 @@ class Posterior:
     alone: Floats
 
     @cached_property
-    def losses(self) -> Losses:
+    def losses(self) -> LossBatch:
         """The losses that the draws stand for, worked out once for all that is read from them."""
         return losses(self.lay, self.draws)
 
@@ -91,7 +91,7 @@ class Posterior:
         return pattern.spread(slopes, covariance)[0], away[0]
 
     @cached_property
-    def losses_alone(self) -> Losses:
+    def losses_alone(self) -> LossBatch:
         """The same of the draws without the catalogue."""
         return losses(self.lay, self.alone)
 
@@ -120,7 +120,7 @@ def infer(lay: Layout, priors: Priors, progress: Progress | None = None) -> Post
     """Return the posterior of a bench. Deterministic: the same sheet always gets the same answer."""
     tell = _onward(progress)
     tell(0.05, say("finding a start"))
-    bench = Bench(lay, priors)
+    bench = SearchedBench(lay, priors)
     settled = [bench.settle(x, doubt, tell) for x, doubt in bench.starts()]
     again = [start for rest in settled for start in bench.second_thoughts(rest)]
     settled += [bench.settle(x, np.zeros(lay.n), tell, barred) for x, barred in again]
@@ -167,8 +167,8 @@ def _within_reach(settled: list[Settled], met: set[tuple[int, Chosen]], which: s
 
 
 def _farther(
-    bench: Bench, settled: list[Settled], near: Near, bank: list[Configuration], fits: Fits
-) -> tuple[Near, list[Configuration], Fits]:
+    bench: SearchedBench, settled: list[Settled], near: Near, bank: list[Configuration], fits: Refits
+) -> tuple[Near, list[Configuration], Refits]:
     """Add further configurations, refitted in a few steps from the mode of the one most like each.
 
     A large bench goes without: its readings leave little open.
@@ -190,7 +190,7 @@ def _farther(
     return (
         [*near, *more],
         [*bank, *rivals],
-        Fits(
+        Refits(
             np.concatenate([fits.mode, found.mode]),
             [*fits.covariance, *found.covariance],
             np.concatenate([fits.evidence, found.evidence]),
@@ -198,7 +198,7 @@ def _farther(
     )
 
 
-def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
+def _weighed(bench: SearchedBench, near: Near, fits: Refits) -> Floats:
     """Return the weight of every refitted configuration: its evidence, shared out to a sum of 1."""
     score = fits.evidence + np.array([bench.log_weights[s.hyper] for _, s in near])
     weight: Floats = np.exp(score - score.max())
@@ -206,7 +206,7 @@ def _weighed(bench: Bench, near: Near, fits: Fits) -> Floats:
     return weight
 
 
-def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floats) -> Floats:
+def _alone(bench: SearchedBench, best: Settled, near: Near, weight: Floats, shocks: Floats) -> Floats:
     """Return draws from the likeliest configurations with the stocks' laws left free: what the readings alone say."""
     order = sorted(np.argsort(-weight, kind="stable")[:ALONE].tolist())
     some = [near[i] for i in order]
@@ -215,7 +215,7 @@ def _alone(bench: Bench, best: Settled, near: Near, weight: Floats, shocks: Floa
     return _draw(fits, _weighed(bench, some, fits), loose, shocks, bench.lay.fault)[0]
 
 
-def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuration]) -> Fits:
+def _refit_near(bench: SearchedBench, best: Settled, near: Near, bank: list[Configuration]) -> Refits:
     """Refit the bank, each configuration from where its search came to rest."""
     parts, at = [], []
     for rest in dict.fromkeys(id(s) for s, _ in near):
@@ -224,7 +224,7 @@ def _refit_near(bench: Bench, best: Settled, near: Near, bank: list[Configuratio
         at += mine
     back = np.argsort(at)
     covariance = [one for p in parts for one in p.covariance]
-    return Fits(
+    return Refits(
         np.concatenate([p.mode for p in parts])[back],
         [covariance[i] for i in back.tolist()],
         np.concatenate([p.evidence for p in parts])[back],
@@ -251,7 +251,7 @@ def shares(weight: Floats) -> list[int]:
 
 
 def _draw(
-    fits: Fits, weight: Floats, bank: list[Configuration], shocks: Floats, faults: slice
+    fits: Refits, weight: Floats, bank: list[Configuration], shocks: Floats, faults: slice
 ) -> tuple[Floats, Floats]:
     """Return draws from the mixture made of standard normal ones, and whether each came from a rough bench.
 

@@ -30,7 +30,7 @@ from linewright.inference.bench.findings import (
     predictions,
     strand_draws,
 )
-from linewright.inference.bench.next_reading import Doubt, LossDraws, next_readings
+from linewright.inference.bench.next_reading import LossDraws, LossesInDoubt, next_readings
 from linewright.inference.bench.observations import BESIDE, Block, blocks_of, typed_by_stock
 from linewright.inference.bench.pieces import SheetMessages, messages_in, posterior_of, with_one_end
 from linewright.inference.bench.posterior import Posterior
@@ -119,7 +119,7 @@ def _judged(sheet: BenchSheet, how: _How) -> tuple[BenchResult, Posterior, dict[
     meters = meter_findings(post, blocks, readings)
     found = loss_findings(post, blocks, strands)
     pieces = tuple(piece_finding(post, p, strands, beliefs[p.tag]) for p in sheet.pieces)
-    doubt = Doubt(post, strands, found, {p.piece for p in pieces if p.verdict == "cannot tell"})
+    doubt = LossesInDoubt(post, strands, found, {p.piece for p in pieces if p.verdict == "cannot tell"})
     result = BenchResult(
         title=sheet.title,
         losses=found,

@@ -15,7 +15,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.messages import say
 from linewright.inference.bench.censored import as_observations, out_of_the_way
 from linewright.inference.bench.design import Layout, losses
-from linewright.inference.bench.fit import STEPS, Configuration, Fits, point_at, problem_of, refit, robust_mode
+from linewright.inference.bench.fit import STEPS, Configuration, Refits, point_at, problem_of, refit, robust_mode
 from linewright.inference.bench.gains import (
     Chosen,
     Gains,
@@ -274,7 +274,7 @@ class Settled:
     evidence: float
 
 
-class Bench:
+class SearchedBench:
     """A layout with all that stays the same while the search goes on."""
 
     def __init__(self, lay: Layout, priors: Priors) -> None:
@@ -352,7 +352,7 @@ class Bench:
             pinned.append(int(np.flatnonzero(here)[0]))
         return self.settle(x, np.zeros(lay.n), tell, pinned=tuple(sorted(pinned)))
 
-    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration], steps: int = STEPS) -> Fits:
+    def refit(self, exact: list[Weights], x: Floats, configurations: list[Configuration], steps: int = STEPS) -> Refits:
         """Refit configurations from ``x``, one point for all (size) or one for each (c, size)."""
         return refit(self.problem, exact, x, configurations, steps)
 

@@ -13,7 +13,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.nouns.bench_result import Cause
 from linewright.inference.bench.chances import of_slip
 from linewright.inference.bench.hypotheses import SHARED
-from linewright.inference.bench.leave_one_out import Doubt, Expected
+from linewright.inference.bench.leave_one_out import Expected, ReadingDoubt
 from linewright.inference.bench.observations import Block, Observation, level_db
 from linewright.inference.bench.posterior import Posterior
 
@@ -90,7 +90,7 @@ Shape = tuple[Cause, float, float | None, int | None]
 """A cause with its weight, what was meant, and the row it came from."""
 
 
-def _shapes(at: _At, doubts: dict[int, Doubt]) -> Iterator[Shape]:
+def _shapes(at: _At, doubts: dict[int, ReadingDoubt]) -> Iterator[Shape]:
     off, sd = at.seen.level_db - at.expected.level_db, at.expected.sd_db
     yield "misread", USUAL["misread"] * _broad(off, sd), None, None
     yield "bad insertion", USUAL["bad insertion"] * _loose(off, sd), None, None
@@ -113,7 +113,7 @@ def _figures(at: _At) -> Iterator[Shape]:
         yield "digits swapped", USUAL["digits swapped"] * at.fit(value) / len(swaps), value, None
 
 
-def _rows(at: _At, doubts: dict[int, Doubt]) -> Iterator[Shape]:
+def _rows(at: _At, doubts: dict[int, ReadingDoubt]) -> Iterator[Shape]:
     """Give what a neighbouring row of the same meter may have to do with it."""
     readings, row, code = at.post.lay.sheet.readings, at.seen.rows[0], at.seen.code
     off, sd = at.seen.level_db - at.expected.level_db, at.expected.sd_db
@@ -137,7 +137,11 @@ def _pieces(at: _At) -> Iterator[Shape]:
 
 
 def slip_of(
-    post: Posterior, at: tuple[Block, Observation], expected: Expected, doubt: Doubt, doubts: dict[int, Doubt]
+    post: Posterior,
+    at: tuple[Block, Observation],
+    expected: Expected,
+    doubt: ReadingDoubt,
+    doubts: dict[int, ReadingDoubt],
 ) -> Slip | None:
     """Name the likeliest slip of a doubted observation; ``doubts`` are those of all readings, by their index."""
     block, seen = at

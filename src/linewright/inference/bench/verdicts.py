@@ -32,7 +32,7 @@ OPEN_YET = say("See what to measure next.")
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedLoss:
     """Draws of a piece's loss at the frequencies it is judged at, and of the log of its ratio to new; (draws, n)."""
 
     piece: Piece
@@ -44,7 +44,7 @@ class Judged:
     """Low, middle and high of the ratio."""
 
 
-def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
+def judged(post: Posterior, piece: Piece, strands: Floats) -> JudgedLoss:
     """Collect the draws a verdict is read from. ``strands`` come from ``strand_draws``."""
     lay = post.lay
     mine = [i for i in np.argsort(lay.strands.frequency_hz) if lay.sheet.pieces[int(lay.strands.piece[i])] is piece]
@@ -52,11 +52,11 @@ def judged(post: Posterior, piece: Piece, strands: Floats) -> Judged:
     loss = strands[:, mine]
     usable = bool(lay.read[mine].any())
     if piece.line is None or not mine:
-        return Judged(piece, usable, f, loss, None, None)
+        return JudgedLoss(piece, usable, f, loss, None, None)
     new = np.array([catalogue_db(piece, g, post.priors) for g in f])
     log_ratio = np.log(loss / new)
     low, middle, high = low_middle_high(np.exp(log_ratio.mean(axis=1))).tolist()
-    return Judged(piece, usable, f, loss, log_ratio, (low, middle, high))
+    return JudgedLoss(piece, usable, f, loss, log_ratio, (low, middle, high))
 
 
 def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief) -> PieceFinding:
@@ -77,7 +77,7 @@ def piece_finding(post: Posterior, piece: Piece, strands: Floats, belief: Belief
     )  # fmt: skip
 
 
-def _causes(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tuple[list[CauseFinding], str]:
+def _causes(post: Posterior, seen: JudgedLoss, belief: Belief, verdict: Verdict) -> tuple[list[CauseFinding], str]:
     """Return the causes worth naming, the likeliest first; a claim that the verdict bears out is not doubted.
 
     And the type whose new cable reads as a worn one of its claim does, of a piece that loses so much more.
@@ -111,7 +111,7 @@ def _marked_otherwise(post: Posterior, piece: Piece) -> list[CauseFinding]:
     return [CauseFinding("other impedance", chance)] if chance >= SAID else []
 
 
-def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
+def _doubted(seen: JudgedLoss, causes: list[CauseFinding], like: str) -> list[str]:
     """Return what the piece may be instead of what is said of it; ``like`` is the type it reads like as new."""
     found = {c.cause: c for c in causes}
     if "other impedance" in found and found["other impedance"].p > LIKELY_JOINT:
@@ -133,7 +133,7 @@ def _doubted(seen: Judged, causes: list[CauseFinding], like: str) -> list[str]:
     ]  # fmt: skip
 
 
-def _verdict(seen: Judged) -> tuple[Verdict, str]:
+def _verdict(seen: JudgedLoss) -> tuple[Verdict, str]:
     if not seen.frequencies_hz:
         return "cannot tell", say("The sheet has no reading of it; one pair of readings is enough to begin.")
     if not seen.usable:
@@ -173,7 +173,7 @@ def _joint(post: Posterior, piece: Piece) -> str:
     )
 
 
-def _uses(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tuple[UseFinding, ...]:
+def _uses(post: Posterior, seen: JudgedLoss, belief: Belief, verdict: Verdict) -> tuple[UseFinding, ...]:
     limits = post.lay.sheet.limits
     if not seen.frequencies_hz:
         return tuple(UseFinding(use, None, say("It was not measured.")) for use in USES)
@@ -197,7 +197,7 @@ def _uses(post: Posterior, seen: Judged, belief: Belief, verdict: Verdict) -> tu
     return (*uses, _scrap(uses, served))
 
 
-def _on_hf(seen: Judged, belief: Belief) -> tuple[Floats, list[str]]:
+def _on_hf(seen: JudgedLoss, belief: Belief) -> tuple[Floats, list[str]]:
     """Return the loss where HF was measured, or as predicted there, and the names of the frequencies."""
     hf = [i for i, f in enumerate(seen.frequencies_hz) if f <= HF_HZ]
     if hf:
@@ -228,7 +228,7 @@ def _under(use: str, limit_db: float, loss: Floats, at: list[str]) -> UseFinding
     return UseFinding(use, True, say("Under {limit} on {bands}.", limit=limit, bands=rest))
 
 
-def _bands_under(limit_db: float, seen: Judged) -> list[str]:
+def _bands_under(limit_db: float, seen: JudgedLoss) -> list[str]:
     """Return the bands on which a limit is surely kept."""
     kept = np.mean(seen.loss_db <= limit_db, axis=0) > SURE
     return [frequency(f) for f, k in zip(seen.frequencies_hz, kept, strict=True) if k]

@@ -28,7 +28,7 @@ FAR_LOG = 0.7
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Problem:
+class HistoryProblem:
     """Everything the explanations share.
 
     Unknowns are g, h, k, j0, j1, δ per band, the walk per test and on the day, the rate and the step. ``y`` are the
@@ -77,7 +77,7 @@ class Problem:
         return float(sum(self.strange[i] if first[float(self.years[i])] == i else self.again[i] for i in other))
 
 
-def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, starts: Sequence[Start]) -> Problem:
+def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, starts: Sequence[Start]) -> HistoryProblem:
     """Set up what is known of a piece for a day, ``year``, not before the last test."""
     bands = _bands(tests)
     f = np.concatenate([t.frequencies_hz for t in tests])
@@ -90,7 +90,7 @@ def problem_of(claim: PieceClaim, tests: Sequence[PieceTest], year: float, start
     since = days - days[0]
     y, lost = np.concatenate([t.log_loss for t in tests]), (lengths * conductor, lengths * dielectric)
     plugs_db = plugs * np.sqrt(f / 1e6)
-    return Problem(
+    return HistoryProblem(
         claim, tuple(tests), tuple(starts), bands, days, y, test, band, _noise(tests, test, band, len(bands)), *lost,
         plugs_db, np.sqrt(f / JOINT_HZ), model.WALK**2 * np.minimum.outer(since, since),
         meter_states(tests, test, band, bands), _strange(tests, test, y, np.log(sum(lost) + plugs_db)), _again(tests),
@@ -130,7 +130,7 @@ def _noise(tests: Sequence[PieceTest], test: np.ndarray, band: np.ndarray, bands
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Fits:
+class ExplanationFits:
     """Explanations with the mode of the unknowns and the log of prior times evidence of each.
 
     ``near`` is where each was last held against the tests; its covariance belongs to that (``covariances``).
@@ -143,18 +143,18 @@ class Fits:
     residual: Floats
 
 
-def fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
+def fit(problem: HistoryProblem, explanations: Sequence[Explanation]) -> ExplanationFits:
     """Fit explanations to the tests."""
     return joined([_fit(problem, explanations[k : k + AT_ONCE]) for k in range(0, len(explanations), AT_ONCE)])
 
 
-def joined(some: Sequence[Fits]) -> Fits:
+def joined(some: Sequence[ExplanationFits]) -> ExplanationFits:
     """Return fits of several lots of explanations as one."""
     parts = zip(*((f.mode, f.near, f.score, f.residual) for f in some), strict=True)
-    return Fits([e for f in some for e in f.explanations], *(np.concatenate(p) for p in parts))
+    return ExplanationFits([e for f in some for e in f.explanations], *(np.concatenate(p) for p in parts))
 
 
-def _fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
+def _fit(problem: HistoryProblem, explanations: Sequence[Explanation]) -> ExplanationFits:
     asked = _Asked.of(problem, explanations)
     x = asked.mean
     for _ in range(ROUNDS):
@@ -168,10 +168,10 @@ def _fit(problem: Problem, explanations: Sequence[Explanation]) -> Fits:
         e.log_weight + problem.starts[e.start].log_weight + problem.meters[e.meters].log_weight for e in explanations
     ])  # fmt: skip
     score = score + np.array([problem.log_strange(e.other) if e.other else 0.0 for e in explanations])
-    return Fits(list(explanations), x, near, score, off / np.sqrt(np.einsum("cnn->cn", spread)))
+    return ExplanationFits(list(explanations), x, near, score, off / np.sqrt(np.einsum("cnn->cn", spread)))
 
 
-def covariances(problem: Problem, fits: Fits, which: np.ndarray) -> Floats:
+def covariances(problem: HistoryProblem, fits: ExplanationFits, which: np.ndarray) -> Floats:
     """Return the covariances of the unknowns under some of the explanations, (len(which), size, size)."""
     asked = _Asked.of(problem, [fits.explanations[k] for k in which])
     _, _, passed, spread = asked.held(fits.near[which])
@@ -186,7 +186,7 @@ def covariances(problem: Problem, fits: Fits, which: np.ndarray) -> Floats:
 class _Asked:
     """Explanations as arrays: what each expects beforehand, how it moves and reads the tests, and how far each errs."""
 
-    problem: Problem
+    problem: HistoryProblem
     mean: Floats
     variance: Floats
     loads: Floats
@@ -196,7 +196,7 @@ class _Asked:
     y: Floats
 
     @classmethod
-    def of(cls, problem: Problem, explanations: Sequence[Explanation]) -> _Asked:
+    def of(cls, problem: HistoryProblem, explanations: Sequence[Explanation]) -> _Asked:
         of_test = np.zeros((len(explanations), len(problem.tests)), dtype=bool)
         for c, e in enumerate(explanations):
             of_test[c, e.other] = True
@@ -362,7 +362,7 @@ def _student(off: Floats, spread: Floats, freedom: float) -> float:
     )  # fmt: skip
 
 
-def _prior(problem: Problem, explanations: Sequence[Explanation]) -> tuple[Floats, Floats]:
+def _prior(problem: HistoryProblem, explanations: Sequence[Explanation]) -> tuple[Floats, Floats]:
     """Return means and variances of the unknowns under each explanation, and the walk's variances apart."""
     priors = problem.claim.priors
     mean = np.zeros((len(explanations), problem.size))
@@ -377,7 +377,7 @@ def _prior(problem: Problem, explanations: Sequence[Explanation]) -> tuple[Float
     return mean, spread**2
 
 
-def loads_of(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
+def loads_of(problem: HistoryProblem, explanations: Sequence[Explanation]) -> Floats:
     """Return how far rate and step move g, h and j0 in each test, and on the day: (c, tests + 1, 3, 2)."""
     years, each = problem.years, np.arange(len(explanations))
     terms: dict[Term, int] = {"line": 0, "dielectric": 1, "joint": 2, "repair": 0}
@@ -391,7 +391,7 @@ def loads_of(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
     return out
 
 
-def kept_joints(problem: Problem, explanations: Sequence[Explanation]) -> Floats:
+def kept_joints(problem: HistoryProblem, explanations: Sequence[Explanation]) -> Floats:
     """Return 1 where the joints of the first test are still there, 0 once they were made anew: (c, tests + 1)."""
     out = np.ones((len(explanations), len(problem.tests) + 1))
     for c, e in enumerate(explanations):
@@ -400,7 +400,7 @@ def kept_joints(problem: Problem, explanations: Sequence[Explanation]) -> Floats
     return out
 
 
-def _noises(problem: Problem, explanations: Sequence[Explanation], theirs: np.ndarray) -> Floats:
+def _noises(problem: HistoryProblem, explanations: Sequence[Explanation], theirs: np.ndarray) -> Floats:
     """Return how far the tests err under each explanation; those of another piece, ``theirs``, tell nothing."""
     out = (problem.noise + np.array([m.covariance for m in problem.meters]))[[e.meters for e in explanations]]
     mine = (problem.test == i for i in range(len(problem.tests)))
@@ -417,7 +417,7 @@ def _noises(problem: Problem, explanations: Sequence[Explanation], theirs: np.nd
     return out
 
 
-def moved(problem: Problem, x: Floats, loads: Floats, kept: Floats) -> Floats:
+def moved(problem: HistoryProblem, x: Floats, loads: Floats, kept: Floats) -> Floats:
     """Return g, h and j0 in every test and on the day, (c, tests + 1, 3), for unknowns ``x``, (c, size)."""
     out = np.einsum("ctkr,cr->ctk", loads, x[:, -2:])
     out[:, :, 0] += x[:, [G]] + x[:, problem.walks]
@@ -426,7 +426,7 @@ def moved(problem: Problem, x: Floats, loads: Floats, kept: Floats) -> Floats:
     return np.asarray(out)
 
 
-def _expected(problem: Problem, x: Floats, loads: Floats, kept: Floats) -> tuple[Floats, Floats]:
+def _expected(problem: HistoryProblem, x: Floats, loads: Floats, kept: Floats) -> tuple[Floats, Floats]:
     """Return what each test should tell, ln dB, (c, n), and its slopes, (c, n, size); nothing of another piece's."""
     state, kept = moved(problem, x, loads, kept)[:, problem.test], kept[:, problem.test]
     g, h, joint = state[:, :, 0].clip(-4, 4), state[:, :, 1].clip(-4, 4), state[:, :, 2]

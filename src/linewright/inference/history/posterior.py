@@ -14,8 +14,8 @@ from linewright.core.nouns.bench import Piece
 from linewright.inference.bench.design import JOINT_HZ, law_of
 from linewright.inference.history import model
 from linewright.inference.history.fits import (
-    Fits,
-    Problem,
+    ExplanationFits,
+    HistoryProblem,
     covariances,
     fit,
     joined,
@@ -44,7 +44,7 @@ OFF_P, OFF_LOG = 0.9, 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class PieceEvent:
     """One kind of thing that may have happened to a piece: its code, its chance, and between which tests.
 
     ``first`` and ``last`` are numbers of tests; the rate is a share of the loss a year.
@@ -63,8 +63,8 @@ class Change:
 class HistoryPosterior:
     """Explanations, their weights, and draws of the unknowns from their mixture with the explanation of each draw."""
 
-    problem: Problem
-    fits: Fits
+    problem: HistoryProblem
+    fits: ExplanationFits
     weight: Floats
     draws: Floats
     drawn: np.ndarray
@@ -96,7 +96,7 @@ def infer(claim: PieceClaim, tests: Sequence[PieceTest], year: float) -> History
     return HistoryPosterior(problem, fits, weight, draws, drawn)
 
 
-def _search(problem: Problem) -> Fits:
+def _search(problem: HistoryProblem) -> ExplanationFits:
     """Fit every explanation that may matter: first how the piece began, then what happened, then which tests err."""
     tests, meters = range(len(problem.tests)), range(len(problem.meters))
     plain = [Explanation(k, 0.0, meters=m) for k in range(len(problem.starts)) for m in meters]
@@ -122,7 +122,7 @@ def _search(problem: Problem) -> Fits:
     return found
 
 
-def _blanked(problem: Problem, found: Fits) -> Fits:
+def _blanked(problem: HistoryProblem, found: ExplanationFits) -> ExplanationFits:
     """Try the likeliest explanations again, each with one more band of a test that says nothing."""
     best = np.argsort(-found.score, kind="stable")[:BLANKED]
     known = {e._replace(log_weight=0.0) for e in found.explanations if e.blank}
@@ -139,7 +139,7 @@ def _blanked(problem: Problem, found: Fits) -> Fits:
     return joined([found, fit(problem, new)]) if new else found
 
 
-def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
+def _near(fits: ExplanationFits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
     """Return explanations to try with a test of another piece: all of a short history, the likelier ones of a long.
 
     Those without a step are always among them: a test of another piece makes all of them unlikely, taken for one of it.
@@ -151,7 +151,7 @@ def _near(fits: Fits, all_of: Sequence[Explanation]) -> Sequence[Explanation]:
 
 
 def _changed(
-    problem: Problem, e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()
+    problem: HistoryProblem, e: Explanation, *, other: tuple[int, ...] = (), rough: tuple[int, ...] = ()
 ) -> Explanation:
     """Return an explanation with one more tag that was wrong, on a test or a day, or one more rough test.
 
@@ -166,18 +166,18 @@ def _changed(
     return e._replace(log_weight=e.log_weight + float(log_p), other=e.other + other, rough=e.rough + rough)
 
 
-def _days_without(problem: Problem, other: tuple[int, ...]) -> int:
+def _days_without(problem: HistoryProblem, other: tuple[int, ...]) -> int:
     """Return of how many days the tests are once some are of another piece."""
     return len({float(day) for i, day in enumerate(problem.years[:-1]) if i not in other})
 
 
-def _aged(problem: Problem, e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
+def _aged(problem: HistoryProblem, e: Explanation, rate: tuple[float, float, float], term: Term) -> Explanation:
     share = model.DIELECTRIC_AGES if term == "dielectric" else 1.0 - model.DIELECTRIC_AGES
     log_p = float(np.log(problem.meters[e.meters].ages_p * share * rate[2]))
     return e._replace(log_weight=e.log_weight + log_p, rate=rate[:2], rate_of=term)
 
 
-def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
+def _changes(problem: HistoryProblem, e: Explanation) -> Iterator[Explanation]:
     """Yield all that may have happened to a piece: nothing, ageing, or a step between two tests."""
     years = problem.years
     rests_p = 1.0 - problem.meters[e.meters].ages_p
@@ -206,7 +206,7 @@ def _changes(problem: Problem, e: Explanation) -> Iterator[Explanation]:
                 )  # fmt: skip
 
 
-def _suspects(problem: Problem, plain: Sequence[Explanation]) -> Sequence[int]:
+def _suspects(problem: HistoryProblem, plain: Sequence[Explanation]) -> Sequence[int]:
     """Return which tests may be of another piece: all of a short history, the worst fitting of a long one."""
     tests = range(len(problem.tests))
     if len(tests) < 2:
@@ -219,7 +219,7 @@ def _suspects(problem: Problem, plain: Sequence[Explanation]) -> Sequence[int]:
     return sorted(int(i) for i in np.argsort(off)[-4:])
 
 
-def _best_starts(problem: Problem, fits: Fits) -> list[int]:
+def _best_starts(problem: HistoryProblem, fits: ExplanationFits) -> list[int]:
     """Return the starts worth going on with, best first.
 
     With several tests some with a bad joint are always among them, which may be mended, and some without one, which may
@@ -236,7 +236,7 @@ def _best_starts(problem: Problem, fits: Fits) -> list[int]:
     return list(dict.fromkeys([*kept, *bad[:KEPT_JOINTS], *sound[:KEPT_JOINTS]]))
 
 
-def _draw(problem: Problem, fits: Fits, weight: Floats) -> tuple[Floats, np.ndarray]:
+def _draw(problem: HistoryProblem, fits: ExplanationFits, weight: Floats) -> tuple[Floats, np.ndarray]:
     """Return draws from the mixture, made of fixed standard normal ones, and the explanation of each."""
     size = fits.mode.shape[1]
     rng = np.random.default_rng(SEED)
@@ -417,7 +417,7 @@ def sessions_off(post: HistoryPosterior) -> tuple[tuple[int, float], ...]:
     return tuple(found)
 
 
-def changes_of(post: HistoryPosterior) -> tuple[Change, ...]:
+def changes_of(post: HistoryPosterior) -> tuple[PieceEvent, ...]:
     """Return what may have happened, likeliest first; chances of things that can go together overlap."""
     found = []
     last = len(post.problem.tests) - 1
@@ -428,7 +428,7 @@ def changes_of(post: HistoryPosterior) -> tuple[Change, ...]:
         if not p > 0.0:
             continue
         best = _where(post, kind)
-        change = Change(kind, p, *(best or (0, last)))
+        change = PieceEvent(kind, p, *(best or (0, last)))
         if kind == "ageing":
             change = _with_rate(post, change, mine)
         found.append(change)
@@ -447,7 +447,7 @@ def _where(post: HistoryPosterior, kind: str) -> tuple[int, int] | None:
     return (k, k + 1) if kind == "step" else (k, k)
 
 
-def _with_rate(post: HistoryPosterior, change: Change, mine: np.ndarray) -> Change:
+def _with_rate(post: HistoryPosterior, change: PieceEvent, mine: np.ndarray) -> PieceEvent:
     """Return a change with its rate: that of ln loss in the middle of the bands, where it ages."""
     rates = _rates(post, np.flatnonzero(mine))
     if not len(rates):
@@ -491,7 +491,7 @@ def rate_draws(post: HistoryPosterior, *, if_it_ages: bool = False) -> Floats:
     return _rates(post, np.flatnonzero(ages) if if_it_ages else np.arange(len(ages)))
 
 
-def _share(problem: Problem, e: Explanation, x: Floats) -> float:
+def _share(problem: HistoryProblem, e: Explanation, x: Floats) -> float:
     """Return by how much ln loss moves with what ages, on the middle of the bands."""
     if e.rate_of != "dielectric":
         return 1.0

@@ -44,7 +44,7 @@ class Bridge:
 
 
 @dataclass(frozen=True, slots=True)
-class Antenna:
+class HiddenAntenna:
     """Draws of the antenna's reflection, shaped (f, draws), with their weights: none for draws that are not possible.
 
     ``turned_rad`` is the phase by which the bridge's leak turned what is seen. Shaped (draws,): ``possible`` marks the
@@ -120,7 +120,7 @@ def _step(line: LineBehind, seen: Seen) -> float:
     return float(reflection_from_swr(max(ratio, 1.0 / ratio)))
 
 
-def antenna_behind(seen: Seen, loss_db: Floats, bridge: Bridge, rng: np.random.Generator) -> Antenna:
+def antenna_behind(seen: Seen, loss_db: Floats, bridge: Bridge, rng: np.random.Generator) -> HiddenAntenna:
     """Return draws of the antenna's reflection. ``loss_db`` is shaped (f, draws)."""
     shrunk = 10.0 ** (-loss_db / 10.0) * bridge.scale
     low, high = seen.low[:, None], seen.high[:, None]
@@ -141,7 +141,7 @@ def antenna_behind(seen: Seen, loss_db: Floats, bridge: Bridge, rng: np.random.G
     possible = np.asarray(room >= 1.0)
     kept = weight * possible
     none_left = ~kept.any(axis=1, keepdims=True)
-    return Antenna(g, np.where(none_left, possible, kept), turned, possible, loss_db, room)
+    return HiddenAntenna(g, np.where(none_left, possible, kept), turned, possible, loss_db, room)
 
 
 def _room(along: Floats, inner: Floats, outer: Floats, scale: Floats, loss_db: Floats) -> Floats:
@@ -176,7 +176,9 @@ def referred_to_line(seen: Seen, line: LineBehind) -> Seen:
     return replace(seen, reflection=gamma, low=np.maximum(m - reach, 0.0), high=m + reach, reference_ohm=r0)
 
 
-def antenna_impedance_ohm(seen: Seen, line: LineBehind, antenna: Antenna, rng: np.random.Generator) -> Complexes | None:
+def antenna_impedance_ohm(
+    seen: Seen, line: LineBehind, antenna: HiddenAntenna, rng: np.random.Generator
+) -> Complexes | None:
     """Return draws of the antenna's impedance in ohms, (f, draws); None where no phase was seen or can be taken out.
 
     ``seen`` is referred to the line's impedance. The line's complex characteristic impedance follows from its law.
@@ -195,7 +197,7 @@ def antenna_impedance_ohm(seen: Seen, line: LineBehind, antenna: Antenna, rng: n
     return far_impedance_ohm(near, z0, antenna.loss_db / DB_PER_NEPER + 1j * radians)
 
 
-def _shown(seen: Seen, antenna: Antenna) -> Complexes:
+def _shown(seen: Seen, antenna: HiddenAntenna) -> Complexes:
     """Return draws of the reflection at the near end of the line, the bridge's leak taken away."""
     phase: Floats = np.angle(seen.reflection)[:, None] - antenna.turned_rad
     return np.asarray(antenna.reflection * 10.0 ** (-antenna.loss_db / 10.0) * np.exp(1j * phase))

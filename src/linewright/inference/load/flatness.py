@@ -65,7 +65,7 @@ def _band_of(middle_hz: float) -> tuple[float, float]:
 
 
 @dataclass(frozen=True, slots=True)
-class Spread:
+class PlausibleSpread:
     """Plausible antennas and bridges over some frequencies, (f, antennas): what each reflects itself, and its leak."""
 
     bare: Complexes
@@ -73,20 +73,20 @@ class Spread:
     scale: Floats
 
 
-def spread_over(some: Plausible, f: Floats) -> Spread:
+def spread_over(some: Plausible, f: Floats) -> PlausibleSpread:
     """Return the antennas and bridges at some frequencies in hertz."""
     ratio = f[:, None] / some.resonance_hz
     z = some.resistance_ohm * (1.0 + 1j * some.q * (ratio - 1.0 / ratio))
     turned = np.exp(1j * TWO_PI * f[:, None] * some.leak_delay_s)
-    return Spread(np.asarray((z - 50.0) / (z + 50.0)), np.asarray(some.leak * turned), some.scale)
+    return PlausibleSpread(np.asarray((z - 50.0) / (z + 50.0)), np.asarray(some.leak * turned), some.scale)
 
 
-def shown_by(over: Spread, loss_db: Floats) -> Floats:
+def shown_by(over: PlausibleSpread, loss_db: Floats) -> Floats:
     """Return the magnitudes a bridge shows of each antenna; ``loss_db`` is shaped (f, antennas or 1)."""
     return np.asarray(np.abs(over.bare * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak))
 
 
-def dummies_by(over: Spread, loss_db: Floats) -> Floats:
+def dummies_by(over: PlausibleSpread, loss_db: Floats) -> Floats:
     """Return the magnitudes each bridge shows of a dummy load: its leak against the little that reflects."""
     return np.asarray(np.abs(DUMMY_REFLECTS * (10.0 ** (-loss_db / 10.0) * over.scale) + over.leak))
 

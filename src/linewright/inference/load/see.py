@@ -19,7 +19,7 @@ from linewright.core.messages import say
 from linewright.core.nouns.belief import LEAST_DB, Belief
 from linewright.core.nouns.through import CurvePoint, Estimate, LineBehind, Seen, ThroughResult
 from linewright.inference.load.antenna import (
-    Antenna,
+    HiddenAntenna,
     antenna_behind,
     antenna_impedance_ohm,
     bridge_of,
@@ -150,7 +150,7 @@ class AntennaDraws:
     seen: Seen
     line: LineBehind
     f: Floats
-    antenna: Antenna
+    antenna: HiddenAntenna
     reflection: Floats
     impedance_ohm: Complexes | None
     row: int

@@ -12,8 +12,8 @@ from linewright.core.nouns.bench_result import Verdict
 from linewright.core.nouns.one_end import Method, MethodLoss, OneEndCheck, OneEndLaw, OneEndLoss, OneEndTest
 from linewright.core.quantities import delivered_fraction
 from linewright.inference.against_type import Multiple, against_type
-from linewright.inference.one_end.likelihood import TURNS, WORLDS, Seen, Site, mean_db
-from linewright.inference.one_end.posterior import Posterior, grid_quantiles, quantiles
+from linewright.inference.one_end.likelihood import TURNS, WORLDS, SeenReading, Site, mean_db
+from linewright.inference.one_end.posterior import OneEndPosterior, grid_quantiles, quantiles
 from linewright.inference.one_end.targets import value_of
 
 # Losses, the law and the verdict, read from the posterior
@@ -23,17 +23,17 @@ LIMIT = float(np.exp(-0.5 * 1.96**2))
 TOO_GOOD = say("Check length and type, and what was at the far end.")
 
 
-def losses(post: Posterior) -> tuple[OneEndLoss, ...]:
+def losses(post: OneEndPosterior) -> tuple[OneEndLoss, ...]:
     """Return the loss at every frequency, rising."""
     return tuple(_loss(post, site, after) for site, after in zip(post.sites, post.after, strict=True))
 
 
-def new_db(post: Posterior, frequency_hz: float) -> float | None:
+def new_db(post: OneEndPosterior, frequency_hz: float) -> float | None:
     """Return what a good line of its type and length loses, connectors included; None where that is not known."""
     return sum(post.laws.new_db(frequency_hz)) if post.laws_known else None
 
 
-def _loss(post: Posterior, site: Site, after: Floats) -> OneEndLoss:
+def _loss(post: OneEndPosterior, site: Site, after: Floats) -> OneEndLoss:
     f, test = site.frequency_hz, post.test
     low, middle, high = grid_quantiles(site.grid_db, after)
     new = new_db(post, f)
@@ -58,14 +58,14 @@ def _beyond(grid_db: Floats, mass: Floats, loss_db: float) -> float:
     return float(1.0 - np.interp(loss_db, edges, np.concatenate([[0.0], np.cumsum(mass)])))
 
 
-def _methods(post: Posterior, site: Site) -> tuple[MethodLoss, ...]:
-    by_method: dict[Method, list[Seen]] = {}
+def _methods(post: OneEndPosterior, site: Site) -> tuple[MethodLoss, ...]:
+    by_method: dict[Method, list[SeenReading]] = {}
     for s in site.seen:
         by_method.setdefault(s.reading.method, []).append(s)
     return tuple(_method(post, site, method, seen) for method, seen in by_method.items())
 
 
-def _method(post: Posterior, site: Site, method: Method, seen: list[Seen]) -> MethodLoss:
+def _method(post: OneEndPosterior, site: Site, method: Method, seen: list[SeenReading]) -> MethodLoss:
     """Return what one method says by itself: a flat prior on the loss, every reading taken as read."""
     likelihood = site.of([s.fit for s in seen]).mean(axis=0)
     hand = mean_db([s.reading for s in seen], post.test)
@@ -83,7 +83,7 @@ def _method(post: Posterior, site: Site, method: Method, seen: list[Seen]) -> Me
     return MethodLoss(method, hand, middle, low, high)
 
 
-def law(post: Posterior) -> OneEndLaw | None:
+def law(post: OneEndPosterior) -> OneEndLaw | None:
     """Return the two terms of the law; None from a single frequency, which cannot tell them apart."""
     if len(post.sites) < 2:
         return None
@@ -93,7 +93,7 @@ def law(post: Posterior) -> OneEndLaw | None:
     return OneEndLaw(k1[1], k1[0], k1[2], k2[1], k2[0], k2[2])
 
 
-def ratios(post: Posterior) -> Floats | None:
+def ratios(post: OneEndPosterior) -> Floats | None:
     """Return every law's loss over what its type should lose, mean over the frequencies; None if unknown."""
     if not post.laws_known:
         return None
@@ -101,7 +101,7 @@ def ratios(post: Posterior) -> Floats | None:
     return np.asarray(np.exp(np.mean(logs, axis=0)))
 
 
-def ratio_interval(post: Posterior, ratio: Floats, found: tuple[OneEndLoss, ...]) -> tuple[float, float, float]:
+def ratio_interval(post: OneEndPosterior, ratio: Floats, found: tuple[OneEndLoss, ...]) -> tuple[float, float, float]:
     """Return low, middle and high of those means; of a single frequency those of its loss, which are the same thing."""
     (first, *more) = found
     if more or first.ratio_low is None or first.ratio is None or first.ratio_high is None:
@@ -110,7 +110,7 @@ def ratio_interval(post: Posterior, ratio: Floats, found: tuple[OneEndLoss, ...]
     return first.ratio_low, first.ratio, first.ratio_high
 
 
-def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]) -> tuple[Verdict, str]:
+def verdict(post: OneEndPosterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]) -> tuple[Verdict, str]:
     """Return the verdict and its sentence, by the limits a bench sheet is judged by."""
     last = found[-1]
     loss = interval(last.loss_db, last.loss_db_low, last.loss_db_high)
@@ -127,7 +127,7 @@ def verdict(post: Posterior, ratio: Floats | None, found: tuple[OneEndLoss, ...]
     )  # fmt: skip
 
 
-def _too_good(post: Posterior, low: float, middle: float, high: float) -> str:
+def _too_good(post: OneEndPosterior, low: float, middle: float, high: float) -> str:
     """Return what to check of a line that loses less than its type can: where it would be open or shorted."""
     length = post.test.length_m
     ends = {r.far_end for r in post.test.readings}
@@ -166,7 +166,7 @@ class ExpectedReading:
     p_wrong: float
 
 
-def checks(post: Posterior) -> tuple[OneEndCheck, ...]:
+def checks(post: OneEndPosterior) -> tuple[OneEndCheck, ...]:
     """Return the checks of all readings, in their order."""
     found: dict[int, OneEndCheck] = {}
     for site, before in zip(post.sites, post.before, strict=True):
@@ -175,7 +175,7 @@ def checks(post: Posterior) -> tuple[OneEndCheck, ...]:
     return tuple(found[i] for i in sorted(found))
 
 
-def expected(site: Site, before: Floats, seen: Seen) -> ExpectedReading:
+def expected(site: Site, before: Floats, seen: SeenReading) -> ExpectedReading:
     """Return one reading as predicted by all the others. ``before`` is the site's state without its own readings."""
     others = site.product([s.term for s in site.seen if s is not seen])
     weight = (others.reshape(WORLDS, TURNS, -1) * before.astype(np.float32)[:, None, :]).ravel()
@@ -188,7 +188,7 @@ def expected(site: Site, before: Floats, seen: Seen) -> ExpectedReading:
     return ExpectedReading(seen.target.middle + mean, spread, min(p_wrong, 1.0))
 
 
-def _check(post: Posterior, site: Site, seen: Seen, found: ExpectedReading) -> OneEndCheck:
+def _check(post: OneEndPosterior, site: Site, seen: SeenReading, found: ExpectedReading) -> OneEndCheck:
     r = seen.reading
     checked = found.spread < BLIND and (len(post.test.readings) > 1 or post.laws_known)
     ohm = post.test.reference_ohm
@@ -202,7 +202,7 @@ def _check(post: Posterior, site: Site, seen: Seen, found: ExpectedReading) -> O
     )  # fmt: skip
 
 
-def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
+def _why(post: OneEndPosterior, site: Site, checked: bool, p_wrong: float) -> str:
     if not checked:
         return say("Nothing here can check it; a second far end or another frequency could.")
     fits = p_wrong <= DOUBT
@@ -216,7 +216,7 @@ def _why(post: Posterior, site: Site, checked: bool, p_wrong: float) -> str:
     return say("{witnesses} do not confirm it.", witnesses=by)
 
 
-def _witnesses(post: Posterior, site: Site) -> str:
+def _witnesses(post: OneEndPosterior, site: Site) -> str:
     """Return what checks a reading, in a row that begins a sentence."""
     leads, rest = [], []
     if len(site.seen) > 1:

@@ -102,7 +102,7 @@ MOST_PLUG = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class NearEnd:
     """The instrument and the near end of the line at one frequency, all (draws,)."""
 
     number: int
@@ -125,7 +125,7 @@ class Bench:
         return np.asarray(np.where(np.abs(shown) > 1.5, shown, np.sign(shown) * true))
 
 
-def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndPriors) -> Bench:
+def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndPriors) -> NearEnd:
     """Return the instrument and near end at the number-th frequency of a test."""
     got, f = draws(), frequency_hz
     stated = directivity_of(test, priors)
@@ -135,7 +135,7 @@ def bench_at(test: OneEndTest, frequency_hz: float, number: int, priors: OneEndP
     ratio = impedance_of(test) / test.reference_ohm * np.exp(spread * got.normal(IMPEDANCE))
     error = typical * rayleigh(got.worlds[D_SIZE])
     source = _source(test, stated, priors) * rayleigh(got.worlds[S_SIZE])
-    return Bench(
+    return NearEnd(
         number=number,
         frequency_hz=f,
         step=(ratio - 1.0) / (ratio + 1.0),
@@ -186,7 +186,7 @@ def _square(a: Complexes, b: Complexes) -> Singles:
     return np.stack([np.abs(a) ** 2, 2.0 * (a.conj() * b).real, np.abs(b) ** 2], axis=1).astype(np.float32)
 
 
-def shown(reading: OneEndReading, test: OneEndTest, bench: Bench, target: Target, priors: OneEndPriors) -> Shown:
+def shown(reading: OneEndReading, test: OneEndTest, bench: NearEnd, target: Target, priors: OneEndPriors) -> Shown:
     """Return what an instrument would show of a line, as a function of its loss."""
     if reading.method == "resonance":
         return _resonance(test, bench, target)
@@ -194,7 +194,7 @@ def shown(reading: OneEndReading, test: OneEndTest, bench: Bench, target: Target
     return _cascade(near, bench.directivity, bench.source, _far_end(reading, test, bench, near, target, priors))
 
 
-def _plug(bench: Bench, which: int) -> Floats:
+def _plug(bench: NearEnd, which: int) -> Floats:
     """Return draws of the reactance of one connector, as a reflection of either sign."""
     return np.asarray(np.clip(bench.plug * normal(draws().turned(bench.number, which)), -MOST_PLUG, MOST_PLUG))
 
@@ -205,7 +205,7 @@ def _cascade(near: Complexes, directivity: Complexes, source: Complexes, far: Co
     return Shown(directivity * through + near, directivity * back + far, through, back)
 
 
-def _resonance(test: OneEndTest, bench: Bench, target: Target) -> Shown:
+def _resonance(test: OneEndTest, bench: NearEnd, target: Target) -> Shown:
     """Return what shows at a resonance: the line's reflection is real there, and reactances are tuned out."""
     sign = -1.0 if _ohm(target.middle, test) < impedance_of(test) else 1.0
     near, far = bench.step.astype(np.complex128), np.full(len(bench.step), sign, dtype=np.complex128)
@@ -218,7 +218,7 @@ def _ohm(reflection: float, test: OneEndTest) -> float:
 
 
 def _far_end(
-    reading: OneEndReading, test: OneEndTest, bench: Bench, near: Complexes, target: Target, priors: OneEndPriors
+    reading: OneEndReading, test: OneEndTest, bench: NearEnd, near: Complexes, target: Target, priors: OneEndPriors
 ) -> Complexes:
     got, n = draws(), bench.number
     far = turn(got.turned(n, FAR_PHASE))
@@ -234,7 +234,7 @@ def _far_end(
     return np.asarray((load + plug) / (1.0 + plug.conj() * load) * far)
 
 
-def _antenna(bench: Bench, near: Complexes, seen: float, priors: OneEndPriors) -> Complexes:
+def _antenna(bench: NearEnd, near: Complexes, seen: float, priors: OneEndPriors) -> Complexes:
     """Return an antenna away from its band, at a peak of SWR: nearly all comes back, the ripple near its top."""
     got = draws()
     own, shared = normal(got.turned(bench.number, DEFICIT)), got.normal(ANTENNA)
@@ -244,7 +244,7 @@ def _antenna(bench: Bench, near: Complexes, seen: float, priors: OneEndPriors) -
     return np.asarray(10.0 ** (-deficit_db / 20.0) * np.exp(1j * (np.angle(ripple) + _off_peak(bench, priors))))
 
 
-def _off_peak(bench: Bench, priors: OneEndPriors) -> Floats:
+def _off_peak(bench: NearEnd, priors: OneEndPriors) -> Floats:
     """Return how far from the top of the ripple a peak was read, radians; now and then it is no ripple's top at all."""
     u, strays = draws().turned(bench.number, PEAK), priors.peak_strays
     top = priors.peak_rad * normal(np.clip((u - strays) / (1.0 - strays), 0.001, 0.999))
@@ -259,7 +259,7 @@ def _load_phase(frequency_hz: float, priors: OneEndPriors) -> Complexes:
     return turn(at_zero + frequency_hz * priors.load_delay_s * (2.0 * got.worlds[LOAD_DELAY] - 1.0))
 
 
-def load_reflection(reading: OneEndReading, test: OneEndTest, bench: Bench, priors: OneEndPriors) -> Complexes:
+def load_reflection(reading: OneEndReading, test: OneEndTest, bench: NearEnd, priors: OneEndPriors) -> Complexes:
     """Return draws of a load's reflection: from what was read right at it, or from its known SWR."""
     got, n = draws(), bench.number + 0.5 * (reading.load_swr or 0.0) + 0.3 * (reading.direct or 0.0)
     phase = _load_phase(bench.frequency_hz, priors)
@@ -323,7 +323,7 @@ LOGISTIC = 0.551_329
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class SeenReading:
     """One reading: what would be shown of it, (draws, grid), how well that fits, and with its chance of a misread."""
 
     index: int
@@ -341,7 +341,7 @@ class Site:
 
     frequency_hz: float
     grid_db: Floats
-    seen: tuple[Seen, ...]
+    seen: tuple[SeenReading, ...]
 
     @cached_property
     def weight_db(self) -> Floats:
@@ -378,12 +378,14 @@ def site_at(readings: Sequence[tuple[int, OneEndReading]], test: OneEndTest, num
     ))  # fmt: skip
 
 
-def _seen(index: int, reading: OneEndReading, target: Target, x: Singles, bench: Bench, priors: OneEndPriors) -> Seen:
+def _seen(
+    index: int, reading: OneEndReading, target: Target, x: Singles, bench: NearEnd, priors: OneEndPriors
+) -> SeenReading:
     low, high = bench.true(target.low), bench.true(target.high)
     scale = target.noise * LOGISTIC
     fit = np.maximum(_below(x, high, scale) - _below(x, low, scale), 0.0) * np.float32(1.0 - priors.misread_p)
     misread = priors.misread_p * target.width
-    return Seen(index, reading, target, x, fit, fit + np.float32(misread), misread)
+    return SeenReading(index, reading, target, x, fit, fit + np.float32(misread), misread)
 
 
 def _below(x: Singles, end: Floats, scale: float) -> Singles:

@@ -121,7 +121,7 @@ NOTHING = 1e-300
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class LawPlace:
     """Where the laws meet one site: the points of its grid beside each law, and how far between them."""
 
     at: Places
@@ -140,10 +140,10 @@ class Place:
         return np.asarray(weight @ share)
 
 
-def place(grid_db: Floats, loss_db: Floats) -> Place:
+def place(grid_db: Floats, loss_db: Floats) -> LawPlace:
     """Find losses on a grid."""
     at = np.clip(np.searchsorted(grid_db, loss_db, side="right") - 1, 0, len(grid_db) - 2)
-    return Place(at, np.clip((loss_db - grid_db[at]) / (grid_db[at + 1] - grid_db[at]), 0.0, 1.0))
+    return LawPlace(at, np.clip((loss_db - grid_db[at]) / (grid_db[at + 1] - grid_db[at]), 0.0, 1.0))
 
 
 def ripple(site: Site, priors: OneEndPriors) -> Floats:
@@ -155,7 +155,7 @@ def ripple(site: Site, priors: OneEndPriors) -> Floats:
 
 
 @dataclass(frozen=True)
-class Posterior:
+class OneEndPosterior:
     """All that is believed after the readings.
 
     ``weight`` (laws,) of the laws sums to 1. ``before`` holds, per site, what everything but its own readings says of
@@ -176,7 +176,7 @@ class Posterior:
         return self.test.line is not None and self.test.length_m is not None
 
 
-def infer(test: OneEndTest, priors: OneEndPriors) -> Posterior:
+def infer(test: OneEndTest, priors: OneEndPriors) -> OneEndPosterior:
     """Return what all readings of a test say together."""
     sites = sites_of(test, priors)
     at = [s.frequency_hz for s in sites]
@@ -194,7 +194,7 @@ def infer(test: OneEndTest, priors: OneEndPriors) -> Posterior:
         before.append(spot.put(np.exp(others - others.max()), len(site.grid_db)) @ kernel)
     after = [_normed((b * s.likelihood).sum(axis=0)) for b, s in zip(before, sites, strict=True)]
     weight = _normed(np.exp(whole - whole.max()).sum(axis=0))
-    return Posterior(test, priors, sites, laws, weight, tuple(before), tuple(after))
+    return OneEndPosterior(test, priors, sites, laws, weight, tuple(before), tuple(after))
 
 
 def _near(sites: tuple[Site, ...], laws: Laws, spread: list[Floats]) -> Places:

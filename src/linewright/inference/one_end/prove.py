@@ -7,11 +7,11 @@ from collections.abc import Callable
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.nouns.one_end import OneEndResult, OneEndTest
 from linewright.inference.one_end.findings import checks, law, losses, ratio_interval, ratios, verdict
-from linewright.inference.one_end.posterior import Posterior, infer
+from linewright.inference.one_end.posterior import OneEndPosterior, infer
 from linewright.inference.one_end.priors import DEFAULT, OneEndPriors
 from linewright.inference.one_end.targets import sound
 
-Wording = Callable[[OneEndResult, Posterior], OneEndResult]
+Wording = Callable[[OneEndResult, OneEndPosterior], OneEndResult]
 """Adds remarks and workings to an answer, from what is believed."""
 
 

@@ -78,7 +78,7 @@ class Echo:
 
 
 @dataclass(slots=True)
-class Part:
+class EchoPart:
     """One part of the model: a delay and how its reflection may depend on frequency."""
 
     delay: float
@@ -120,7 +120,7 @@ class EchoFit:
     noise: float
     low_pass: bool
     searched_s: float
-    parts: tuple[tuple[Part, Floats], ...]
+    parts: tuple[tuple[EchoPart, Floats], ...]
     series: float = 0.0
 
     def model_at(self, frequency_hz: Floats) -> Complexes:
@@ -152,7 +152,7 @@ def plain_form(shape: Shape, u: Floats) -> Complexes:
     return np.asarray(u + 0j) * 1j if shape == "spot" else np.ones(len(u), dtype=np.complex128)
 
 
-def columns(part: Part, u: Floats, exponent: Complexes) -> Complexes:
+def columns(part: EchoPart, u: Floats, exponent: Complexes) -> Complexes:
     """Return the columns of one part at frequencies given as shares of the top, shape (f, columns)."""
     ju = 1j * u
     series = [ju**n for n in range(6)]
@@ -203,11 +203,11 @@ class EchoSet:
         self.waves = whole.astype(np.complex64)
         heard = {"step": self.w**2 @ power, "spot": (self.w * self.u) ** 2 @ power}
         self.seen = {shape: np.maximum(value, NOTHING) for shape, value in heard.items()}
-        self.parts = [Part(0.0, "near")]
+        self.parts = [EchoPart(0.0, "near")]
         self.closed: list[float] = []
         self.target = np.concatenate([s.real * self.w, s.imag * self.w])
         self.blocks: dict[tuple[float, str], tuple[Complexes, Floats]] = {}
-        self.parts += [Part(delay, "far") for delay in self._apart(ends)]
+        self.parts += [EchoPart(delay, "far") for delay in self._apart(ends)]
 
     def away(self, delays: Floats, other: float) -> Floats:
         """Return how far delays show from another, in cells; on a line longer than the range, modulo the range."""
@@ -226,7 +226,7 @@ class EchoSet:
                 kept.append(delay)
         return kept
 
-    def columns(self, part: Part) -> Complexes:
+    def columns(self, part: EchoPart) -> Complexes:
         """Return the columns of one part, shape (f, columns)."""
         return columns(part, self.u, self.exponent)
 
@@ -247,7 +247,7 @@ class EchoSet:
         given = [block @ c for (block, _), c in zip(blocks, shares, strict=True)]
         return given, self.s - sum(given), shares
 
-    def _block(self, part: Part) -> tuple[Complexes, Floats]:
+    def _block(self, part: EchoPart) -> tuple[Complexes, Floats]:
         """Return the columns of one part, plain, and weighted with real and imaginary parts one over the other."""
         found = self.blocks.get((part.delay, part.kind))
         if found is None:
@@ -289,7 +289,7 @@ class EchoSet:
                 else:
                     part.kind = "lump"
                 return
-        self.parts.append(Part(delay, kind))
+        self.parts.append(EchoPart(delay, kind))
 
     def hear_from_behind(self, end_delay_s: float, given: list[Complexes], least: float) -> bool:
         """Add what an open or shorted end throws back from behind echoes, where that is later than the search goes.
@@ -304,10 +304,10 @@ class EchoSet:
             heard = self.w * wave * np.exp((late - part.delay) * self.exponent.real)
             apart = all(self.away(np.array(late), p.delay) > APART_CELLS for p in self.parts)
             if apart and np.linalg.norm(heard) > least:
-                self.parts.append(Part(late, part.kind))
+                self.parts.append(EchoPart(late, part.kind))
         return len(self.parts) > before
 
-    def _crowded(self, part: Part) -> bool:
+    def _crowded(self, part: EchoPart) -> bool:
         """Return whether a wide part is so near that another could not be told from it."""
         wide = [p for p in self.parts if p is not part and p.kind not in PLAIN]
         return any(self.away(np.array(p.delay), part.delay) < CROWD_CELLS for p in wide)
@@ -482,7 +482,7 @@ def _noise(seen: dict[str, Floats], inside: NDArray[np.bool_]) -> float:
     return max(float(np.sqrt(np.median(seen[shape][inside]) / 0.455)) for shape in PLAIN)
 
 
-def _echo(search: EchoSet, part: Part, wave: Complexes, residual: Complexes, noise: float) -> Echo:
+def _echo(search: EchoSet, part: EchoPart, wave: Complexes, residual: Complexes, noise: float) -> Echo:
     """Return a part as an echo: the plain shape nearest to it, its size and how sure its delay is."""
     alone = wave + residual if part.kind in PLAIN else wave
     ends: tuple[float, Shape, float] = (part.delay, "step", 0.0)

@@ -6,7 +6,7 @@ from linewright.core.formatting import frequency, swr
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.through import Estimate, ThroughResult
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, layer, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, framed, in_manner, key, layer, wrapped
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
 AXIS_PX = 32
@@ -58,9 +58,9 @@ def _key(width_px: float) -> Spec:
     antenna = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
     return key(
         [
-            Entry(say("at the antenna, with 95 % band"), antenna),
-            Entry(say("at the radio"), (Sample("span", "spec-line"),)),
-            Entry(say("the most the radio can ever show"), (Sample("span", "limit-rule"),)),
+            KeyEntry(say("at the antenna, with 95 % band"), antenna),
+            KeyEntry(say("at the radio"), (Sample("span", "spec-line"),)),
+            KeyEntry(say("the most the radio can ever show"), (Sample("span", "limit-rule"),)),
         ],
         width_px,
     )

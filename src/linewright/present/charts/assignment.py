@@ -9,7 +9,7 @@ from linewright.core.formatting import frequency, metres, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.choice import Fed, Shared
-from linewright.present.charts.frame import LETTER_PX, Entry, Sample, framed, in_manner, key, layer, told, wrapped
+from linewright.present.charts.frame import LETTER_PX, KeyEntry, Sample, framed, in_manner, key, layer, told, wrapped
 from linewright.present.charts.strips import Rows, across, down, headed, length_axis, room_for, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -193,11 +193,11 @@ def _losses(fed: Fed) -> tuple[str, str]:
 
 def _key(shared: Shared, width_px: float) -> Spec:
     entries = [
-        Entry(say("a piece on hand"), (Sample("band", "belief-band", 6, 6),)),
-        Entry(say("where the route ends"), (Sample("bar", "base", 8, 8),)),
+        KeyEntry(say("a piece on hand"), (Sample("band", "belief-band", 6, 6),)),
+        KeyEntry(say("where the route ends"), (Sample("bar", "base", 8, 8),)),
     ]
     if any(fed.bought for fed in shared.fed):
-        entries.append(Entry(say("to buy"), (Sample("span", "spec-line", 5), Sample("span", "spec-line", -5))))
+        entries.append(KeyEntry(say("to buy"), (Sample("span", "spec-line", 5), Sample("span", "spec-line", -5))))
     if any(fed.short_m > 0 for fed in shared.fed):
-        entries.append(Entry(say("not bridged"), (Sample("span", "over-bar"),)))
-    return key([*entries, Entry(say("at the right: most lost, with 95 % interval"), ())], width_px)
+        entries.append(KeyEntry(say("not bridged"), (Sample("span", "over-bar"),)))
+    return key([*entries, KeyEntry(say("at the right: most lost, with 95 % interval"), ())], width_px)

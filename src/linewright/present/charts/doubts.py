@@ -11,7 +11,7 @@ from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench import BenchSheet, Meter
 from linewright.core.nouns.bench_result import BenchResult, ReadingFinding
 from linewright.inference.bench.observations import level_db
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, quoted, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, framed, in_manner, key, quoted, wrapped
 from linewright.present.charts.loss import DOUBTED
 from linewright.present.charts.strips import across, clipped, down, even_ticks, points, whiskers, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
@@ -105,8 +105,8 @@ def _off(read_db: float) -> str:
 def _key(width_px: float) -> Spec:
     return key(
         [
-            Entry(say("expected from the rest of the bench, 95 %"), (Sample("span", "belief-bar"),)),
-            Entry(say("as written down"), (Sample("point", "doubt-cross"),)),
+            KeyEntry(say("expected from the rest of the bench, 95 %"), (Sample("span", "belief-bar"),)),
+            KeyEntry(say("as written down"), (Sample("point", "doubt-cross"),)),
         ],
         width_px,
     )

@@ -11,7 +11,17 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.exposure import ExposureFinding
 from linewright.core.nouns.plan import Budget
-from linewright.present.charts.frame import Entry, Sample, bands, columns_of, framed, in_manner, in_order, key, wrapped
+from linewright.present.charts.frame import (
+    KeyEntry,
+    Sample,
+    bands,
+    columns_of,
+    framed,
+    in_manner,
+    in_order,
+    key,
+    wrapped,
+)
 from linewright.present.charts.strips import (
     GAP_PX,
     Rows,
@@ -132,16 +142,16 @@ def _said(e: ExposureFinding) -> str:
     return reach(e.distance_m if e.distance_m_low is None else e.distance_m_low, e.distance_m_high)
 
 
-def _samples(known: Sequence[tuple[float, ExposureFinding]]) -> list[Entry]:
+def _samples(known: Sequence[tuple[float, ExposureFinding]]) -> list[KeyEntry]:
     if not known:
-        return [Entry(say("Nothing can be said: no limit that was asked for holds here."), ())]
+        return [KeyEntry(say("Nothing can be said: no limit that was asked for holds here."), ())]
     return list(_ENTRIES) if any(e.distance_m is not None for _, e in known) else []
 
 
 _ENTRIES: Final = (
-    Entry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-    Entry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
-    Entry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
+    KeyEntry(say("the public"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+    KeyEntry(say("at work, trained and aware"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+    KeyEntry(say("dot: with the power that is believed; bar: with the upper end of its interval (95 %)"), ()),
 )
 
 
@@ -150,13 +160,15 @@ def exposure_key(width_px: float, abreast: int = 1) -> Spec:
     return key(_ENTRIES, width_px, abreast)
 
 
-def _lacking(known: Sequence[tuple[float, ExposureFinding]]) -> list[Entry]:
+def _lacking(known: Sequence[tuple[float, ExposureFinding]]) -> list[KeyEntry]:
     """Return what is needed where there is no figure."""
     lacking = [
-        Entry(say("no figure: inside the near field the formula does not hold; what is needed: {needs}", needs=n), ())
+        KeyEntry(
+            say("no figure: inside the near field the formula does not hold; what is needed: {needs}", needs=n), ()
+        )
         for n in in_order(e.needs for _, e in known if e.distance_m is None and e.in_near_field)
     ]
     return lacking + [
-        Entry(say("no figure; what is needed: {needs}", needs=n), ())
+        KeyEntry(say("no figure; what is needed: {needs}", needs=n), ())
         for n in in_order(e.needs for _, e in known if e.distance_m is None and not e.in_near_field)
     ]

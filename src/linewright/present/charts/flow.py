@@ -12,7 +12,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.plan import BandFinding, Budget, PartFinding
-from linewright.present.charts.frame import LETTER_PX, Entry, Sample, framed, in_manner, key, layer, told, wrapped
+from linewright.present.charts.frame import LETTER_PX, KeyEntry, Sample, framed, in_manner, key, layer, told, wrapped
 from linewright.present.charts.strips import Rows, down, headed, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -280,13 +280,13 @@ def flow_key(width_px: float, abreast: int = 1) -> Spec:
     """Return the key of drawings of power on its way, a view of its own."""
     power = (Sample("band", "power", 6, 0), Sample("band", "power-edge", 0, 4), Sample("span", "belief-line"))
     entries = [
-        Entry(say("power still on its way, lighter: 95 % interval"), power),
-        Entry(say("turned to heat"), (Sample("band", "heat", 5, 5),)),
-        Entry(say("share of the wave that comes back"), (Sample("band", "back", 2, 2),)),
+        KeyEntry(say("power still on its way, lighter: 95 % interval"), power),
+        KeyEntry(say("turned to heat"), (Sample("band", "heat", 5, 5),)),
+        KeyEntry(say("share of the wave that comes back"), (Sample("band", "back", 2, 2),)),
     ]
     return key(entries, width_px, abreast)
 
 
 def _names(x: BandFinding, width_px: float) -> Spec:
     """Return the names of the parts by number, in as many columns as the longest allows."""
-    return key([Entry(together([str(i), part.name], ": "), ()) for i, part in enumerate(x.parts, start=1)], width_px)
+    return key([KeyEntry(together([str(i), part.name], ": "), ()) for i, part in enumerate(x.parts, start=1)], width_px)

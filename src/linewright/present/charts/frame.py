@@ -213,7 +213,7 @@ class Sample:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class KeyEntry:
     """One line of a key: what is drawn, and its words."""
 
     words: str
@@ -224,13 +224,13 @@ class Entry:
 class _Placed:
     """An entry with the place of its sample, and its words broken to the room they have."""
 
-    entry: Entry
+    entry: KeyEntry
     x: float
     y: float
     lines: list[str]
 
 
-def _placed(entries: Sequence[Entry], width_px: float, abreast: int) -> tuple[list[_Placed], float]:
+def _placed(entries: Sequence[KeyEntry], width_px: float, abreast: int) -> tuple[list[_Placed], float]:
     """Return the entries in as many even columns as the longest of them allows, and the height they take.
 
     Of fewer columns than ``abreast`` there are so many, with their words broken.
@@ -270,7 +270,7 @@ def _drawn(sample: Sample, at: tuple[float, float], width_px: float, height_px: 
     return layer(mark, sample.style, [row], encoding, **({"shape": sample.shape} if sample.shape else {}))
 
 
-def key(entries: Sequence[Entry], width_px: float, abreast: int = 1) -> Spec:
+def key(entries: Sequence[KeyEntry], width_px: float, abreast: int = 1) -> Spec:
     """Return the key as a view of its own, as wide as the figure and as high as its words need."""
     placed, height = _placed(entries, width_px, abreast)
     samples = [_drawn(sample, (at.x, at.y), width_px, height) for at in placed for sample in at.entry.samples]
@@ -287,22 +287,22 @@ def key(entries: Sequence[Entry], width_px: float, abreast: int = 1) -> Spec:
 def loss_key(meters: Sequence[str], width_px: float, abreast: int = 1) -> Spec:
     """Return the key of the loss chart."""
     hands = [
-        Entry(
+        KeyEntry(
             say("by hand, {meter}", meter=m),
             (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point", shape=shape_of(i))),
         )
         for i, m in enumerate(meters)
     ]
-    doubted = Entry(
+    doubted = KeyEntry(
         say("hollow: reading or meter doubted"), (Sample("bar", "doubt-bar", 7, 7), Sample("point", "doubt-point"))
     )
     believed = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"), Sample("point", "belief-mark"))
     edges = (Sample("span", "spec-line"), Sample("span", "spec-edge", up=5), Sample("span", "spec-edge", up=-5))
     return key(
         [
-            Entry(say("believed, with 95 % ribbon"), believed),
-            Entry(say("as the type specifies, with its spread"), edges),
-            Entry(say("the most a use can bear"), (Sample("span", "limit-rule"),)),
+            KeyEntry(say("believed, with 95 % ribbon"), believed),
+            KeyEntry(say("as the type specifies, with its spread"), edges),
+            KeyEntry(say("the most a use can bear"), (Sample("span", "limit-rule"),)),
             *hands,
             *([doubted] if meters else []),
         ],

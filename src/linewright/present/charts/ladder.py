@@ -9,7 +9,7 @@ from linewright.core.formatting import frequency, interval
 from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, framed, in_manner, key, wrapped
 from linewright.present.charts.strips import Rows, across, down, headed, points, room_for, whiskers, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -123,9 +123,9 @@ def _layers(rungs: Sequence[LadderStep], rows: Rows, height: float, sizes: tuple
 
 def _key(width_px: float, known: bool) -> Spec:
     if not known:
-        return key([Entry(say("Nothing is known of this piece yet."), ())], width_px)
+        return key([KeyEntry(say("Nothing is known of this piece yet."), ())], width_px)
     entries = [
-        Entry(say("that test alone"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
-        Entry(say("believed after it"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+        KeyEntry(say("that test alone"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+        KeyEntry(say("believed after it"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
     ]
     return key(entries, width_px)

@@ -11,7 +11,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.sweep import SweepFinding, SweepLaw
 from linewright.present.charts.frame import (
-    Entry,
+    KeyEntry,
     Sample,
     band_labels,
     between,
@@ -57,12 +57,12 @@ def law_chart(found: SweepFinding, *, width_px: int = 660, palette: Palette = LI
         "layer": [*_type_layers(typical, x, y), *_belief_layers(found, believed, x, y)],
     }  # fmt: skip
     entries = [
-        Entry(
+        KeyEntry(
             say("found, with its 95 % interval"), (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
         )
     ]
     if typical and found.line:
-        entries.append(Entry(say("{line} as published", line=found.line.designator), (Sample("span", "spec-line"),)))
+        entries.append(KeyEntry(say("{line} as published", line=found.line.designator), (Sample("span", "spec-line"),)))
     return framed({"vconcat": [key(entries, inner), plot]}, say(ABOUT), palette)
 
 

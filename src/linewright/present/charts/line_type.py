@@ -11,7 +11,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.line import LineType
 from linewright.present.charts.frame import (
-    Entry,
+    KeyEntry,
     Sample,
     band_labels,
     between,
@@ -67,9 +67,11 @@ def line_chart(kind: LineType, *, width_px: int = 660, palette: Palette = LIGHT,
         ],
     }  # fmt: skip
     entries = [
-        Entry(say("law, with its 95 % interval"), (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))),
-        Entry(say("published, read"), (Sample("point", "belief-dot"),)),
-        Entry(say("from memory, typical of a class, or a maximum"), (Sample("point", "hand-point"),)),
+        KeyEntry(
+            say("law, with its 95 % interval"), (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
+        ),
+        KeyEntry(say("published, read"), (Sample("point", "belief-dot"),)),
+        KeyEntry(say("from memory, typical of a class, or a maximum"), (Sample("point", "hand-point"),)),
     ]
     return framed({"vconcat": [key(entries, inner), plot]}, say(ABOUT), palette)
 

@@ -10,7 +10,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import EITHER, listed, mark, say
 from linewright.core.nouns.choice import Choice, LongestRun
 from linewright.present.charts.frame import (
-    Entry,
+    KeyEntry,
     Sample,
     bands,
     columns_of,
@@ -140,8 +140,8 @@ def _cut(row: dict[str, Any], domain: tuple[float, float]) -> dict[str, Any]:
 
 def _key(width_px: float) -> Spec:
     entries = [
-        Entry(say("reaches, with 95 % interval"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-        Entry(say("too short on average"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
-        Entry(say("the run asked for"), (Sample("bar", "base", 8, 8),)),
+        KeyEntry(say("reaches, with 95 % interval"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+        KeyEntry(say("too short on average"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
+        KeyEntry(say("the run asked for"), (Sample("bar", "base", 8, 8),)),
     ]
     return key(entries, width_px)

@@ -10,7 +10,7 @@ from linewright.core.formatting import swr as swr_words
 from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, layer, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, framed, in_manner, key, layer, wrapped
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
 AXIS_PX, HEIGHT_PX = 36, 260
@@ -23,7 +23,7 @@ Drawn = Literal["swr", "return loss", "loss"]
 
 
 @dataclass(frozen=True, slots=True)
-class Curve:
+class OverlaidCurve:
     """One curve: its name, its frequencies in hertz, its values as an SWR or in dB."""
 
     name: str
@@ -33,7 +33,7 @@ class Curve:
 
 @in_manner
 def overlay_chart(
-    curves: Sequence[Curve], what: Drawn, *, title: str = "", width_px: int = 660, palette: Palette = LIGHT,
+    curves: Sequence[OverlaidCurve], what: Drawn, *, title: str = "", width_px: int = 660, palette: Palette = LIGHT,
     manner: Manner = ENGLISH,
 ) -> Spec:  # fmt: skip
     """Return curves over each other, with their key.
@@ -56,7 +56,7 @@ def overlay_chart(
     chosen = [_thinned(c) for c in curves[: len(STYLES)]]
     x, y = _x(chosen), _y(chosen, what)
     layers = [_drawn(c, style, what, x, y) for c, style in zip(chosen, STYLES, strict=False)]
-    entries = [Entry(c.name, (Sample("span", style),)) for c, style in zip(chosen, STYLES, strict=False)]
+    entries = [KeyEntry(c.name, (Sample("span", style),)) for c, style in zip(chosen, STYLES, strict=False)]
     hair = [layer("rule", "hair", [{"value": 2.0}], {"y": y})] if what == "swr" else []
     plot: Spec = {"width": inner, "height": HEIGHT_PX, "layer": [*hair, *layers]}
     if title:
@@ -64,12 +64,12 @@ def overlay_chart(
     return framed({"vconcat": [key(entries, inner), plot]}, say(ABOUT), palette)
 
 
-def _thinned(c: Curve) -> Curve:
+def _thinned(c: OverlaidCurve) -> OverlaidCurve:
     step = max(1, -(-len(c.frequency_hz) // MOST_POINTS))
-    return Curve(c.name, c.frequency_hz[::step], c.values[::step])
+    return OverlaidCurve(c.name, c.frequency_hz[::step], c.values[::step])
 
 
-def _drawn(c: Curve, style: str, what: Drawn, x: Spec, y: Spec) -> Spec:
+def _drawn(c: OverlaidCurve, style: str, what: Drawn, x: Spec, y: Spec) -> Spec:
     rows = [
         {"mhz": float(f) / 1e6, "value": min(float(v), 1e3), "said": _said(c.name, float(f), float(v), what)}
         for f, v in zip(c.frequency_hz, c.values, strict=True)
@@ -83,14 +83,14 @@ def _said(name: str, f: float, value: float, what: Drawn) -> str:
     return say("{name}, {frequency}: {figure}", name=name, frequency=frequency(f), figure=figure)
 
 
-def _x(curves: Sequence[Curve]) -> Spec:
+def _x(curves: Sequence[OverlaidCurve]) -> Spec:
     ends = [min(c.frequency_hz[0] for c in curves) / 1e6, max(c.frequency_hz[-1] for c in curves) / 1e6]
     axis = {"title": "MHz", "titleAnchor": "end", "labelOverlap": "greedy", "labelFlush": True, "tickCount": 6}
     scale = {"domain": ends, "nice": False, "zero": False}
     return {"field": "mhz", "type": "quantitative", "scale": scale, "axis": axis}
 
 
-def _y(curves: Sequence[Curve], what: Drawn) -> Spec:
+def _y(curves: Sequence[OverlaidCurve], what: Drawn) -> Spec:
     highest = max(max(min(v, 1e3) for v in c.values) for c in curves)
     least = min(min(c.values) for c in curves)
     axis: Spec = {"titleAngle": 0, "titleAlign": "right", "titleAnchor": "end", "titleX": -8, "titleY": -9}

@@ -19,7 +19,7 @@ from linewright.core.nouns.bench_result import BenchResult, LossFinding, Predict
 from linewright.core.nouns.shelf import Drift, HistoryPoint, PieceHistory
 from linewright.inference.bench.findings import catalogue_db
 from linewright.inference.priors import DEFAULT
-from linewright.present.charts.frame import Entry, Sample, between, framed, in_manner, key, layer, looked_up
+from linewright.present.charts.frame import KeyEntry, Sample, between, framed, in_manner, key, layer, looked_up
 from linewright.present.charts.loss import loss_chart
 from linewright.present.charts.strips import Rows, headed
 from linewright.present.charts.theme import LIGHT, Palette, Spec
@@ -299,18 +299,18 @@ def _y(top_db: float) -> Spec:
 def _key(width_px: float, shown: _Shown, disagreement: str, abreast: int) -> Spec:
     rows, trend = shown.rows, shown.trend
     test = (Sample("bar", "hand-bar", 7, 7), Sample("point", "hand-point"))
-    entries = [Entry(say("one test, with 95 % interval"), test)]
+    entries = [KeyEntry(say("one test, with 95 % interval"), test)]
     if trend:
         ribbon = (Sample("band", "belief-band", 6, 6), Sample("span", "belief-line"))
-        entries.append(Entry(say("trend, with the 95 % interval of its slope"), ribbon))
+        entries.append(KeyEntry(say("trend, with the 95 % interval of its slope"), ribbon))
     elif disagreement:
-        entries.append(Entry(say("no trend: it changed at once, or a test is of another piece"), ()))
+        entries.append(KeyEntry(say("no trend: it changed at once, or a test is of another piece"), ()))
     elif rows:
-        entries.append(Entry(say("too few tests, or too near in time, for a trend"), ()))
+        entries.append(KeyEntry(say("too few tests, or too near in time, for a trend"), ()))
     if shown.steps:
-        entries.append(Entry(say("a step lies between these tests"), (Sample("band", "step-band", 6, 6),)))
+        entries.append(KeyEntry(say("a step lies between these tests"), (Sample("band", "step-band", 6, 6),)))
     if shown.levels:
         times = say("{first} and {second} times that", first=digits(LOOK_AGAIN), second=digits(NOT_AT_HOME))
-        entries.append(Entry(say("a new one"), (Sample("span", "spec-line"),)))
-        entries.append(Entry(times, (Sample("span", "limit-dots"),)))
+        entries.append(KeyEntry(say("a new one"), (Sample("span", "spec-line"),)))
+        entries.append(KeyEntry(times, (Sample("span", "limit-dots"),)))
     return key(entries, width_px, abreast)

@@ -10,7 +10,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.bench import BenchSheet, Piece
 from linewright.core.nouns.bench_result import BenchResult, LossFinding
-from linewright.present.charts.frame import Entry, Sample, columns_of, framed, in_manner, in_order, key
+from linewright.present.charts.frame import KeyEntry, Sample, columns_of, framed, in_manner, in_order, key
 from linewright.present.charts.loss import described, losses_of, piece_of
 from linewright.present.charts.strips import (
     GAP_PX,
@@ -138,10 +138,10 @@ def _key(width_px: float) -> Spec:
     claimed = (Sample("span", "spec-bar"), Sample("point", "spec-point", shape="diamond"))
     return key(
         [
-            Entry(say("claimed by the type, with its spread"), claimed),
-            Entry(say("the readings alone"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
-            Entry(say("believed: both together"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-            Entry(say("{change}: moved so far by the catalogue", change=quantity(signed(0.1, 1), "dB")), ()),
+            KeyEntry(say("claimed by the type, with its spread"), claimed),
+            KeyEntry(say("the readings alone"), (Sample("span", "alone-bar"), Sample("point", "alone-point"))),
+            KeyEntry(say("believed: both together"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+            KeyEntry(say("{change}: moved so far by the catalogue", change=quantity(signed(0.1, 1), "dB")), ()),
         ],
         width_px,
     )

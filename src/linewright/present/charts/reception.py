@@ -9,7 +9,7 @@ from linewright.core.formatting import frequency, interval, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.plan import Budget, ReceptionFinding
-from linewright.present.charts.frame import Entry, Sample, bands, framed, in_manner, key
+from linewright.present.charts.frame import KeyEntry, Sample, bands, framed, in_manner, key
 from linewright.present.charts.strips import Rows, across, down, headed, points, room_for, upright, whiskers, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -105,10 +105,10 @@ def _panel(rows: Rows, names: Sequence[tuple[float, float]], width_px: float) ->
 def reception_key(width_px: float, lanes: Sequence[str] = ("now",), known: bool = True) -> Spec:
     """Return the key of drawings of what is lost on reception, a view of its own."""
     if not known:
-        return key([Entry(say("No figures for reception here."), ())], width_px)
+        return key([KeyEntry(say("No figures for reception here."), ())], width_px)
     texts = {"now": say("as planned"), "before": say("before the change")}
     entries = [
-        Entry(together([texts[lane], say("with 95 % interval")], ", "), (Sample("span", bar), Sample("point", dot)))
+        KeyEntry(together([texts[lane], say("with 95 % interval")], ", "), (Sample("span", bar), Sample("point", dot)))
         for lane, (bar, dot) in STYLES.items()
         if lane in lanes
     ]

@@ -9,7 +9,7 @@ from linewright.core.formatting import metres, plain, quantity
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.choice import Choice, Option
-from linewright.present.charts.frame import Entry, Sample, constant, framed, in_manner, key, layer, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, constant, framed, in_manner, key, layer, wrapped
 from linewright.present.charts.strips import Rows, down, headed, words
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -184,10 +184,10 @@ def _list(rows: Rows, width_px: float) -> Spec:
 
 def _key(rows: Rows, width_px: float) -> Spec:
     up = (Sample("bar", "alone-bar", 9, 0),)
-    entries = [Entry(say("keeps every limit; up to the 90th percentile"), (*up, Sample("point", "belief-dot")))]
+    entries = [KeyEntry(say("keeps every limit; up to the 90th percentile"), (*up, Sample("point", "belief-dot")))]
     if any(not row["meets"] for row in rows):
-        entries.append(Entry(say("breaks a limit"), (Sample("point", "none-mark"),)))
+        entries.append(KeyEntry(say("breaks a limit"), (Sample("point", "none-mark"),)))
     if any(row["reception_db"] is not None for row in rows):
-        entries.append(Entry(say("lost on reception"), (Sample("point", "alone-point"),)))
-    entries.append(Entry(say("nothing cheaper loses less"), (Sample("span", "spec-line"),)))
-    return key([*entries, Entry(say("p: how probably every limit of loss is kept"), ())], width_px)
+        entries.append(KeyEntry(say("lost on reception"), (Sample("point", "alone-point"),)))
+    entries.append(KeyEntry(say("nothing cheaper loses less"), (Sample("span", "spec-line"),)))
+    return key([*entries, KeyEntry(say("p: how probably every limit of loss is kept"), ())], width_px)

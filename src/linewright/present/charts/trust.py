@@ -9,7 +9,7 @@ from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say, together
 from linewright.core.nouns.bench import BenchSheet, Meter
 from linewright.core.nouns.bench_result import BenchResult, MeterFinding
-from linewright.present.charts.frame import Entry, Sample, bands, columns_of, framed, in_manner, in_order, key, layer
+from linewright.present.charts.frame import KeyEntry, Sample, bands, columns_of, framed, in_manner, in_order, key, layer
 from linewright.present.charts.strips import (
     GAP_PX,
     Rows,
@@ -118,12 +118,12 @@ def trust_panel(result: BenchResult, meter: str, sheet: BenchSheet | None = None
 
 def _key(width_px: float, rated: bool) -> Spec:
     entries = [
-        Entry(say("believe: its decibels are true"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
-        Entry(say("doubt: they may be off"), (Sample("span", "doubt-bar"), Sample("point", "doubt-point"))),
-        Entry(say("do not use its ratios here"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
-        Entry(say("cannot tell from this bench"), (Sample("span", "unknown-bar"), Sample("point", "spec-point"))),
+        KeyEntry(say("believe: its decibels are true"), (Sample("span", "belief-bar"), Sample("point", "belief-dot"))),
+        KeyEntry(say("doubt: they may be off"), (Sample("span", "doubt-bar"), Sample("point", "doubt-point"))),
+        KeyEntry(say("do not use its ratios here"), (Sample("span", "over-bar"), Sample("point", "none-mark"))),
+        KeyEntry(say("cannot tell from this bench"), (Sample("span", "unknown-bar"), Sample("point", "spec-point"))),
     ]
-    edge = [Entry(say("its rated band"), (Sample("bar", "rated", 8, 8),))] if rated else []
+    edge = [KeyEntry(say("its rated band"), (Sample("bar", "rated", 8, 8),))] if rated else []
     return key([*entries, *edge], width_px)
 
 

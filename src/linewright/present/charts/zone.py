@@ -10,7 +10,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.locale import ENGLISH, Manner
 from linewright.core.messages import mark, say
 from linewright.core.nouns.exposure import Span, Zone
-from linewright.present.charts.frame import Entry, Sample, framed, in_manner, key, layer, wrapped
+from linewright.present.charts.frame import KeyEntry, Sample, framed, in_manner, key, layer, wrapped
 from linewright.present.charts.strips import length_axis
 from linewright.present.charts.theme import LIGHT, Palette, Spec
 
@@ -189,9 +189,11 @@ def _scaled(field: str, domain: tuple[float, float], axis: Spec) -> Spec:
 
 def _key(width_px: float) -> Spec:
     entries = [
-        Entry(say("a limit is reached there, at some height"), (Sample("band", "belief-band", 6, 6),)),
-        Entry(say("and where people stand, up to {height}", height=metres(PEOPLE_M)), (Sample("band", "power", 6, 6),)),
-        Entry(say("the antenna's wires; a dot where they are fed"), (Sample("span", "spec-tick"),)),
-        Entry(say("{height} above ground", height=metres(PEOPLE_M)), (Sample("span", "hair"),)),
+        KeyEntry(say("a limit is reached there, at some height"), (Sample("band", "belief-band", 6, 6),)),
+        KeyEntry(
+            say("and where people stand, up to {height}", height=metres(PEOPLE_M)), (Sample("band", "power", 6, 6),)
+        ),
+        KeyEntry(say("the antenna's wires; a dot where they are fed"), (Sample("span", "spec-tick"),)),
+        KeyEntry(say("{height} above ground", height=metres(PEOPLE_M)), (Sample("span", "hair"),)),
     ]
     return key(entries, width_px)

@@ -12,12 +12,12 @@ from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.one_end import MethodLoss, OneEndCheck, OneEndLoss, OneEndReading, OneEndResult, OneEndTest
 from linewright.inference.one_end.findings import DOUBT
 from linewright.inference.one_end.likelihood import far_reflection, impedance_of, plain_db
-from linewright.inference.one_end.posterior import Posterior
+from linewright.inference.one_end.posterior import OneEndPosterior
 from linewright.inference.one_end.priors import OneEndPriors
 from linewright.inference.one_end.targets import directivity_of, range_of, reflection_of
 
 
-def worded(result: OneEndResult, post: Posterior) -> OneEndResult:
+def worded(result: OneEndResult, post: OneEndPosterior) -> OneEndResult:
     """Return an answer with its remarks and its workings."""
     workings = (*_workings(post, result.losses), *_checked(result.readings))
     return replace(result, remarks=remarks(post, result.readings), workings=workings)
@@ -29,7 +29,7 @@ DIRECTIVITY_MARGIN = 3.0
 """A reflection less than so many times the directivity says little."""
 
 
-def remarks(post: Posterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
+def remarks(post: OneEndPosterior, found: Iterable[OneEndCheck]) -> tuple[str, ...]:
     """Return the remarks on a test, the gravest first."""
     test = post.test
     said = [
@@ -125,7 +125,7 @@ def _antenna(test: OneEndTest, priors: OneEndPriors) -> list[str]:
     ]
 
 
-def _beyond(post: Posterior) -> list[str]:
+def _beyond(post: OneEndPosterior) -> list[str]:
     line = post.test.line
     if line is None or not post.laws_known:
         return []
@@ -176,7 +176,7 @@ HAND = {
 }  # fmt: skip
 
 
-def _workings(post: Posterior, found: tuple[OneEndLoss, ...]) -> tuple[Working, ...]:
+def _workings(post: OneEndPosterior, found: tuple[OneEndLoss, ...]) -> tuple[Working, ...]:
     """Return the workings of every loss, and of the plain figure of every reading."""
     said = [_loss(post, x) for x in found]
     by_hand = [(r, plain_db(r, post.test)) for r in post.test.readings]
@@ -184,7 +184,7 @@ def _workings(post: Posterior, found: tuple[OneEndLoss, ...]) -> tuple[Working, 
     return (*said, *hands, *(w for x in found for w in _beside(post, x)))
 
 
-def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
+def _beside(post: OneEndPosterior, x: OneEndLoss) -> Iterator[Working]:
     """Yield how the figures beside a loss were worked out: plain mean, share that arrives, what is usual."""
     at, loss = frequency(x.frequency_hz), quantity(plain(x.loss_db, 3), "dB")
     if x.by_hand_db is not None:
@@ -207,14 +207,14 @@ def _beside(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
         yield from _type(post, x)
 
 
-def _by_hand(post: Posterior, frequency_hz: float) -> Iterator[tuple[str, str]]:
+def _by_hand(post: OneEndPosterior, frequency_hz: float) -> Iterator[tuple[str, str]]:
     for r in post.test.readings:
         found = plain_db(r, post.test) if r.frequency_hz == frequency_hz else None
         if found is not None:
             yield say("row {row}, {far_end}", row=r.row, far_end=say(r.far_end)), quantity(plain(found, 3), "dB")
 
 
-def _type(post: Posterior, x: OneEndLoss) -> Iterator[Working]:
+def _type(post: OneEndPosterior, x: OneEndLoss) -> Iterator[Working]:
     """Yield what a good line of its type and length loses, and how many times that this one does."""
     assert x.catalogue_db is not None
     at, new = frequency(x.frequency_hz), quantity(plain(x.catalogue_db, 3), "dB")
@@ -253,7 +253,7 @@ def _check(c: OneEndCheck) -> Working:
     )  # fmt: skip
 
 
-def _loss(post: Posterior, x: OneEndLoss) -> Working:
+def _loss(post: OneEndPosterior, x: OneEndLoss) -> Working:
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return Working(
         say("loss at {frequency}: {loss}", frequency=frequency(x.frequency_hz), loss=loss),
@@ -267,7 +267,7 @@ def _loss(post: Posterior, x: OneEndLoss) -> Working:
     )
 
 
-def _inputs(post: Posterior, x: OneEndLoss) -> Iterator[tuple[str, str]]:
+def _inputs(post: OneEndPosterior, x: OneEndLoss) -> Iterator[tuple[str, str]]:
     site = next(s for s in post.sites if s.frequency_hz == x.frequency_hz)
     for seen in site.seen:
         r = seen.reading

@@ -10,7 +10,7 @@ from linewright.core.frozen import dataclass
 from linewright.core.messages import say, say_many, together
 from linewright.core.nouns.belief import Belief
 from linewright.core.nouns.bench import Piece
-from linewright.core.nouns.shelf import BandLoss, PieceHistory, Standing
+from linewright.core.nouns.shelf import BelievedLoss, PieceHistory, Standing
 from linewright.present.charts.ladder import Interval, LadderStep
 from linewright.present.compose import figures
 from linewright.present.compose.bench_words import LEADS
@@ -43,7 +43,7 @@ def _one(title: str, rows: Sequence[Row]) -> tuple[Part, ...]:
     return (Part(title, tuple(rows)),) if rows else ()
 
 
-def loss_at(x: BandLoss) -> str:
+def loss_at(x: BelievedLoss) -> str:
     """Return a loss with its band, for a person who cannot see the drawing."""
     believed = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
     return say("{loss} at {frequency}", loss=believed, frequency=frequency(x.frequency_hz))

@@ -23,8 +23,8 @@ from linewright.core.nouns.practice import (
     PAD,
     BestReading,
     Claim,
-    Fault,
     HandFigure,
+    HiddenFault,
     Marked,
     Match,
     PracticeBench,
@@ -124,7 +124,7 @@ def claim_words(claim: Claim) -> str:
     return say((LIKELY if claim.sureness == "likely" else CLAIMS)[claim.kind], of=claim.of)
 
 
-def fault_words(fault: Fault, bench: PracticeBench) -> str:
+def fault_words(fault: HiddenFault, bench: PracticeBench) -> str:
     """Return what is wrong, with its size."""
     of = listed(fault.of)
     if fault.kind == "misread":

@@ -13,7 +13,7 @@ from linewright.core.nouns.kept_sweeps import KeptSweep
 from linewright.core.nouns.ledger import Change, Item
 from linewright.core.nouns.plan import Difference
 from linewright.core.nouns.shelf import (
-    BandLoss,
+    BelievedLoss,
     Drift,
     Due,
     HistoryPoint,
@@ -106,7 +106,7 @@ def shelf_document(shelf: Shelf, meters: Sequence[Item] = ()) -> Document:
     ))  # fmt: skip
 
 
-def _short_interval(x: BandLoss) -> str:
+def _short_interval(x: BelievedLoss) -> str:
     places = places_for(x.loss_db_low, x.loss_db_high)
     value, low, high = (plain(db, places) for db in (x.loss_db, x.loss_db_low, x.loss_db_high))
     return say("{value} ({low}-{high})", value=value, low=low, high=high)
@@ -316,7 +316,7 @@ def losses(piece: ShelfPiece, day: str) -> Table:
     return _rows(columns, list(map(_loss, piece.losses)), say("Loss as believed on {day}", day=day))
 
 
-def _loss(x: BandLoss) -> tuple[str, ...]:
+def _loss(x: BelievedLoss) -> tuple[str, ...]:
     known = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if known else ""
     return frequency(x.frequency_hz), interval(x.loss_db, x.loss_db_low, x.loss_db_high), times

@@ -157,7 +157,7 @@ def one_end(question: models.OneEndQuestion, request: Request) -> Response:
 
 
 @VERBS.post("/sweeps", response_model=models.Answer)
-def sweeps(question: models.SweepQuestion) -> Response:
+def sweeps(question: models.AskedSweep) -> Response:
     """Read a line's loss, length, faults and type from an analyser's files; as ``linewright sweep``."""
     files = [(f.name, f.text, f.far_end) for f in question.files]
     given = question.model_dump(exclude={"files", "lines"})
@@ -196,7 +196,7 @@ def share(question: models.ShareQuestion) -> Response:
 
 
 @VERBS.post("/cut", response_model=models.Answer)
-def cut(question: models.CutQuestion, request: Request) -> Response:
+def cut(question: models.AskedCut, request: Request) -> Response:
     """Compare lines by their electrical length, or say where to cut one; as ``linewright cut``."""
     ledger = ledger_of(request) if question.pieces else None
     return answered(asked.cut(question.model_dump(), ledger, asked.own_lines(_file(question.lines))))

@@ -128,7 +128,7 @@ class SweepFile(NamedText):
     far_end: FarEnd | None = None
 
 
-class SweepQuestion(Asked):
+class AskedSweep(Asked):
     """One line's sweeps, and what is known beside them."""
 
     files: list[SweepFile] = Field(min_length=1, max_length=4)
@@ -149,7 +149,7 @@ class CutLine(Asked):
     connectors: int = Field(2, strict=True, ge=0, le=50)
 
 
-class CutQuestion(Asked):
+class AskedCut(Asked):
     """Lines, of the ledger or by their sweeps, and what is wanted of them: compared, in sets, or the first one cut."""
 
     pieces: list[str] = Field([], max_length=40, examples=[["blue 7", "blue 8"]])
@@ -334,7 +334,7 @@ Version = Annotated[int, Field(ge=0, lt=2**31, description="The version it shoul
 ARCHIVED = Field(None, description="true puts it away: out of every list, nothing wiped out; false brings it back.")
 
 
-class Reference(Asked):
+class ReferenceGiven(Asked):
     """What is in place for the reference reading."""
 
     line: Short | None = Field(None, examples=["RG-58C/U"])
@@ -342,7 +342,7 @@ class Reference(Asked):
     in_place: Literal["replaced", "stays"] | None = None
 
 
-class Attenuator(Asked):
+class AttenuatorGiven(Asked):
     """An attenuator taken to the bench."""
 
     tag: Tag
@@ -357,8 +357,8 @@ class NewSession(Asked):
     pieces: list[Tag] = Field(min_length=1, max_length=200, examples=[["blue 7", "blue 18"]])
     power: Short = Field(examples=["10 W"])
     swr: Cell | None = None
-    reference: Reference | None = None
-    attenuators: list[Attenuator] = Field([], max_length=20)
+    reference: ReferenceGiven | None = None
+    attenuators: list[AttenuatorGiven] = Field([], max_length=20)
     frequencies: list[Short] = Field(min_length=1, max_length=100, examples=[["14.2 MHz", "144.3 MHz"]])
     joined: list[Short] = Field([], max_length=50, examples=[["blue 7+blue 18"]])
     date: Short | None = Field(None, description="The day it was measured; today if not told.", examples=["2026-04-02"])
@@ -370,7 +370,7 @@ class SessionChange(Asked):
     title: Short | None = None
     power: Short | None = None
     swr: Cell | None = None
-    reference: Reference | None = None
+    reference: ReferenceGiven | None = None
     frequencies: list[Short] | None = Field(None, min_length=1, max_length=100)
     joined: list[Short] | None = Field(None, max_length=50)
     date: Short | None = Field(None, examples=["2026-04-02"])
@@ -426,7 +426,7 @@ class NewPiece(PieceFields):
     length: Short = Field(examples=["7.2 m"])
 
 
-class PieceChange(PieceFields):
+class PieceEdit(PieceFields):
     """Changes to a piece; omitted fields stay as they are."""
 
     archived: StrictBool | None = ARCHIVED
@@ -506,13 +506,13 @@ class Answer(BaseModel):
     schema_: str = Field(alias="schema", pattern="^linewright/[a-z-]+/1$")
 
 
-class Document(BaseModel):
+class ApiDocument(BaseModel):
     """A document that only this interface writes."""
 
     model_config = ConfigDict(extra="forbid")
 
 
-class KeptReading(Document):
+class ReadingAsKept(ApiDocument):
     """A reading as it stands: the fields as typed, none once it is withdrawn; ``version`` counts its corrections."""
 
     number: int
@@ -521,17 +521,17 @@ class KeptReading(Document):
     cells: dict[str, str] | None
 
 
-class Readings(Document):
+class Readings(ApiDocument):
     """The readings of a bench session; after a write the one that was written, and the number of its change."""
 
     schema_: Literal["linewright/readings/1"] = Field(alias="schema")
     session: str
-    readings: list[KeptReading]
+    readings: list[ReadingAsKept]
     change: int | None = Field(description="The change that was made, to be undone by; null where none was.")
     cautions: list[str] = []
 
 
-class ListedSession(Document):
+class ListedSession(ApiDocument):
     """A bench session in a list."""
 
     key: str
@@ -545,14 +545,14 @@ class ListedSession(Document):
     readings: int
 
 
-class Sessions(Document):
+class SessionList(ApiDocument):
     """The bench sessions, the newest first."""
 
     schema_: Literal["linewright/sessions/1"] = Field(alias="schema")
     sessions: list[ListedSession]
 
 
-class ReadingField(Document):
+class ReadingField(ApiDocument):
     """A field of the reading sheet: where it is, the meter's scale, and the key that puts a reading there once."""
 
     meter: str
@@ -563,7 +563,7 @@ class ReadingField(Document):
     key: str
 
 
-class NextField(Document):
+class NextField(ApiDocument):
     """The next empty field in the order of a session, null once all are filled; how many of its fields are read."""
 
     schema_: Literal["linewright/next-field/1"] = Field(alias="schema")
@@ -574,15 +574,15 @@ class NextField(Document):
     cautions: list[str]
 
 
-class Pending(Document):
+class Pending(ApiDocument):
     """Something that is being worked out: ask again; ``share`` of it is done, 0 to 1."""
 
     schema_: Literal["linewright/pending/1"] = Field(alias="schema")
     share: float
 
 
-WRITTEN: dict[type[Document], str] = {
-    Readings: "GET /api/bench/readings", Sessions: "GET /api/bench/sessions", NextField: "GET /api/bench/next",
+WRITTEN: dict[type[ApiDocument], str] = {
+    Readings: "GET /api/bench/readings", SessionList: "GET /api/bench/sessions", NextField: "GET /api/bench/next",
     Pending: "GET /api/bench/result",
 }  # fmt: skip
 """The documents that no command but ``listen`` writes, and where each comes from."""

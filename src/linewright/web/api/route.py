@@ -12,7 +12,7 @@ from fastapi.routing import APIRoute
 from starlette.exceptions import HTTPException
 
 from linewright.core.errors import clipped
-from linewright.files.tables import Document, to_json
+from linewright.files.tables import PlainData, to_json
 from linewright.web.api.models import Answer, Trouble
 
 WRONG: dict[int | str, dict[str, Any]] = {
@@ -56,7 +56,7 @@ class Route(APIRoute):
         return handler
 
 
-def answered(document: Document) -> Response:
+def answered(document: PlainData) -> Response:
     """Return a document exactly as ``--json`` writes it."""
     return Response(to_json(document), media_type="application/json")
 

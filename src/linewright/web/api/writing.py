@@ -26,8 +26,8 @@ from linewright.verbs.shelf_edits import start_station
 from linewright.web.api import models
 from linewright.web.api.route import WRONG, Route, answered
 from linewright.web.bearers import bearer, writer
-from linewright.web.bench_cache import Judged
-from linewright.web.bench_rows import TOKEN, Plan, plan_in
+from linewright.web.bench_cache import Judgements
+from linewright.web.bench_rows import TOKEN, SheetPlan, plan_in
 from linewright.web.feeding import feed_of
 from linewright.web.ledgers import by, ledger_of
 
@@ -38,7 +38,7 @@ Key = Annotated[str, Query(min_length=1, max_length=300)]
 Number = Annotated[int, Query(ge=1, lt=2**31)]
 
 
-@READS.get("/bench/sessions", response_model=models.Sessions)
+@READS.get("/bench/sessions", response_model=models.SessionList)
 def sessions(request: Request, archived: bool = False) -> Response:
     """List the bench sessions, the newest first."""
     ledger = ledger_of(request)
@@ -74,7 +74,7 @@ def next_field(
 @READS.get("/bench/result", response_model=models.Answer, responses={202: {"model": models.Pending}})
 def result(request: Request, session: Key) -> Response:
     """Say what a session says of its pieces, meters and readings; as ``linewright prove``."""
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     found = judged.bench(ledger_of(request), session, anew=True)
     if found.pending is not None:
         return JSONResponse({"schema": "linewright/pending/1", "share": found.pending.share}, 202, {"retry-after": "1"})
@@ -120,7 +120,7 @@ def _listed(ledger: Ledger, item: Item) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _plan_of(ledger: Ledger, session: str) -> Plan:
+def _plan_of(ledger: Ledger, session: str) -> SheetPlan:
     return plan_in([note.body for note in shelf.notes_of(ledger, "sheet", session)])
 
 
@@ -152,7 +152,7 @@ BEGINNING = threading.Lock()
 def begin(asked: models.NewSession, request: Request, key: Once = "") -> Response:
     """Begin a bench session on meters and pieces of the shelf; the key of the item is what it is called."""
     ledger = ledger_of(request)
-    plan = _planned(Plan(), asked.frequencies, asked.joined)
+    plan = _planned(SheetPlan(), asked.frequencies, asked.joined)
     source = _told({"power": asked.power, "swr": asked.swr})
     pads = tuple(pad.model_dump() for pad in asked.attenuators)
     begun = SessionPlan(
@@ -250,7 +250,7 @@ def add_piece(asked: models.NewPiece, request: Request) -> Response:
 
 
 @WRITES.patch("/shelf/piece", response_model=models.Answer)
-def change_piece(asked: models.PieceChange, request: Request, tag: Key) -> Response:
+def change_piece(asked: models.PieceEdit, request: Request, tag: Key) -> Response:
     """Change what is said of a piece, put it away or bring it back; as ``linewright shelf change``."""
     return _changed(request, "piece", tag, asked)
 
@@ -325,7 +325,7 @@ def undo(asked: models.UndoQuestion, request: Request) -> Response:
     return answered(Changes((shelf.undo(ledger_of(request), asked.change, by=by(request)),)))
 
 
-def _changed(request: Request, kind: Kind, key: str, asked: models.PieceChange | models.MeterChange) -> Response:
+def _changed(request: Request, kind: Kind, key: str, asked: models.PieceEdit | models.MeterChange) -> Response:
     told = asked.model_dump(exclude_unset=True, exclude={"archived", "expect"})
     if told or asked.expect is not None:
         item = shelf.change(ledger_of(request), kind, key, told, expect=asked.expect, by=by(request))
@@ -347,7 +347,7 @@ def _made(item: Item) -> Response:
     return found
 
 
-def _planned(old: Plan, frequencies: list[str] | None, joined: list[str] | None) -> Plan:
+def _planned(old: SheetPlan, frequencies: list[str] | None, joined: list[str] | None) -> SheetPlan:
     """Return what a session means to read, with what is told anew."""
     from dataclasses import replace
 

@@ -21,7 +21,7 @@ from linewright.core.nouns.ledger import Item
 from linewright.core.quantities import frequency_hz
 from linewright.store.standing import kept_now
 from linewright.verbs.shelf import add_note, all_kept, archive, notes_of, restore, undo
-from linewright.web.bench_cache import LACKING, Judged, Session
+from linewright.web.bench_cache import LACKING, Judgements, Session
 from linewright.web.bench_presenter import Answers, answers_of, mark_of, slots_of
 from linewright.web.bench_rows import (
     MOST_ALIKE,
@@ -29,10 +29,10 @@ from linewright.web.bench_rows import (
     REFERENCE,
     Bracket,
     Clash,
-    Column,
     Insertion,
-    Plan,
+    MeterColumn,
     PostedReading,
+    SheetPlan,
     Wish,
     bands_of,
     columns_of,
@@ -65,7 +65,7 @@ MOST_ALSO = 60
 
 
 @dataclass(frozen=True, slots=True)
-class ListedSession:
+class SessionLine:
     """A session in the list: where it is, when it was, how far it is."""
 
     key: str
@@ -79,8 +79,8 @@ class ListedSession:
 class BenchList:
     """The sessions there are."""
 
-    sessions: tuple[ListedSession, ...]
-    away: tuple[ListedSession, ...]
+    sessions: tuple[SessionLine, ...]
+    away: tuple[SessionLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +93,9 @@ class Sheet:
     archived: bool
     source: str
     reference: str
-    plan: Plan
+    plan: SheetPlan
     heads: tuple[tuple[str, str, int], ...]
-    columns: tuple[Column, ...]
+    columns: tuple[MeterColumn, ...]
     insertions: tuple[Insertion, ...]
     folded: tuple[Bracket, ...]
     answers: Answers
@@ -123,15 +123,15 @@ def bench(request: Request) -> Response:
     return page(request, "bench.html", found, place="bench", title=say("Bench"))
 
 
-def _listed(found: Sequence[Item]) -> tuple[ListedSession, ...]:
+def _listed(found: Sequence[Item]) -> tuple[SessionLine, ...]:
     newest = sorted(found, key=lambda i: (i.body["measured_on"], i.changed_at), reverse=True)
     return tuple(listed(i) for i in newest)
 
 
-def listed(i: Item) -> ListedSession:
+def listed(i: Item) -> SessionLine:
     """Return a session as lists show it."""
     pieces = tuple(str(p.get("tag")) for p in i.body["sheet"].get("piece", ()))
-    return ListedSession(i.key, i.body["title"], i.body["measured_on"], pieces, i.archived)
+    return SessionLine(i.key, i.body["title"], i.body["measured_on"], pieces, i.archived)
 
 
 @router.get("/bench/at/{session:path}")
@@ -152,7 +152,7 @@ def _places(also: Sequence[str]) -> tuple[Wish, ...]:
 
 def _sheet(request: Request, session: str, also: Sequence[Wish] = ()) -> Sheet:
     ledger = ledger_of(request)
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     newest = kept_now(ledger).number  # read first: what comes after it is told
     return sheet_page(judged.bench(ledger, session), last_of_session(ledger, session), also, newest)
 
@@ -193,7 +193,7 @@ def sheet_page(bench: Session, undoable: Undoable | None, also: Sequence[Wish] =
     )
 
 
-def _by_meter(columns: Sequence[Column]) -> list[tuple[str, list[Column]]]:
+def _by_meter(columns: Sequence[MeterColumn]) -> list[tuple[str, list[MeterColumn]]]:
     return [(meter, list(mine)) for meter, mine in groupby(columns, key=lambda c: c.meter)]
 
 
@@ -229,7 +229,7 @@ async def read(request: Request, session: str) -> Response:
 def _read(request: Request, session: str, form: FormData) -> Response:
     ledger = ledger_of(request)
     heard = _all_heard(form)
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     before = judged.rows(ledger, session)
     slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows, _places(_texts(form, "also"))))
     clashes, problems = record_all(ledger, session, slots, heard, by(request))
@@ -253,7 +253,7 @@ def _read(request: Request, session: str, form: FormData) -> Response:
 def same(request: Request, session: str, slot: Annotated[str, Form()], typed: Annotated[str, Form()] = "") -> Response:
     """Keep that a reading was looked at again and still says the same: it counts as a repeat."""
     ledger = ledger_of(request)
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     before = judged.rows(ledger, session)
     slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows))
     line = slots.get(slot)
@@ -277,7 +277,7 @@ async def ahead(request: Request, session: str) -> Response:
 
 def _ahead(request: Request, session: str, form: FormData) -> None:
     ledger = ledger_of(request)
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     before = judged.rows(ledger, session)
     slots = slots_of(bands_of(before.sheet, plan_in(before.notes), before.rows, _places(_texts(form, "also"))))
     # A number that is only half typed may not be one yet.
@@ -363,11 +363,11 @@ def lacking(request: Request, session: str, what: Annotated[str, Form()]) -> Res
     return RedirectResponse(SHEET + quote(session), 303)
 
 
-def _plan_of(request: Request, session: str) -> Plan:
+def _plan_of(request: Request, session: str) -> SheetPlan:
     return plan_in([n.body for n in notes_of(ledger_of(request), "sheet", session)])
 
 
-def _keep_plan(request: Request, session: str, wanted: Plan) -> None:
+def _keep_plan(request: Request, session: str, wanted: SheetPlan) -> None:
     """Keep what a session means to read, as a note on it."""
     add_note(ledger_of(request), "sheet", session, wanted.text(), data=wanted.data(), by=by(request))
     request.app.state.live.nudge()

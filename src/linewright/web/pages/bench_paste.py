@@ -29,7 +29,7 @@ from linewright.web.bench_rows import REFERENCE
 from linewright.web.field_units import STEP_UNIT, frequency_written, with_unit
 from linewright.web.ledgers import by, ledger_of
 from linewright.web.pages.bench import SHEET
-from linewright.web.pages.bench_start import Told, day_in, scale_words
+from linewright.web.pages.bench_start import StartForm, day_in, scale_words
 from linewright.web.pages.shelf_gear import designators
 from linewright.web.rendering import page, wants_part
 
@@ -97,7 +97,7 @@ class PastePage:
 
 
 @dataclass(slots=True)
-class Table:
+class PastedTable:
     """A pasted table: its headings, its rows, and what is wrong with it, by row as a person counts.
 
     ``cells`` are its readings, ``of_row`` the row of each.
@@ -113,7 +113,7 @@ class Table:
 @router.get("/bench/paste")
 def paste(request: Request, session: str = "") -> Response:
     """Show the empty page; with a session, what is pasted is added to it."""
-    return _shown(request, Told(FormData({"session": session})), Table())
+    return _shown(request, StartForm(FormData({"session": session})), PastedTable())
 
 
 @router.post("/bench/paste")
@@ -124,7 +124,7 @@ async def pasted(request: Request) -> Response:
 
 
 def _pasted(request: Request, form: FormData) -> Response:
-    ledger, told = ledger_of(request), Told(form)
+    ledger, told = ledger_of(request), StartForm(form)
     found = table_of(str(form.get("table", "")), told)
     known = _known(ledger, told)
     _readings(found, known, told)
@@ -141,7 +141,7 @@ def _pasted(request: Request, form: FormData) -> Response:
     return _shown(request, told, found, 422 if wrong else 200)
 
 
-def _shown(request: Request, told: Told, found: Table, status: int = 200) -> Response:
+def _shown(request: Request, told: StartForm, found: PastedTable, status: int = 200) -> Response:
     ledger = ledger_of(request)
     template = "bench_paste_part.html" if wants_part(request) else "bench_paste.html"
     known, session = _known(ledger, told), told.text("session")
@@ -180,14 +180,14 @@ def _roles() -> tuple[tuple[str, str], ...]:
 # From text to a table, from a table to readings
 
 
-def table_of(text: str, told: Told | None = None) -> Table:
+def table_of(text: str, told: StartForm | None = None) -> PastedTable:
     r"""Return a pasted text as a table; the roles of its columns are as chosen, or else as the headings say.
 
     >>> found = table_of("Kabel;14,2 MHz;144,3 MHz\nRef;9,3;8,9\nblue 7;8,2;6,1\n")
     >>> [head.role for head in found.heads], found.rows[1]
     (['path', 'at', 'at'], ['blue 7', '8,2', '6,1'])
     """
-    found = Table()
+    found = PastedTable()
     lines = [line for line in text.replace("\r", "\n").split("\n") if line.strip()]
     if not lines:
         return found
@@ -240,13 +240,13 @@ def _heading(text: str) -> tuple[str, str] | None:
     return None if counts else (found[1].strip(" ,/@"), str(frequency(hertz)))
 
 
-def _has_meter(found: Table) -> bool:
+def _has_meter(found: PastedTable) -> bool:
     at = [h for h in found.heads if h.role == AT]
     named = any(h.role == "meter" for h in found.heads)
     return named or (bool(at) and all((_heading(h.text) or ("", ""))[0] for h in at))
 
 
-def _readings(found: Table, known: Mapping[str, Mapping[str, str]], told: Told) -> None:
+def _readings(found: PastedTable, known: Mapping[str, Mapping[str, str]], told: StartForm) -> None:
     """Read the rows of a table as its columns say; what cannot be is gathered with its row."""
     roles = {h.role: h.number for h in found.heads if h.role != AT}
     wide = [h for h in found.heads if h.role == AT]
@@ -305,7 +305,7 @@ def _path(text: str, tags: Mapping[str, str]) -> str:
 # What the ledger knows of the names in a table, and what has to be asked
 
 
-def _known(ledger: Ledger, told: Told) -> dict[str, dict[str, str]]:
+def _known(ledger: Ledger, told: StartForm) -> dict[str, dict[str, str]]:
     """Return the names of meters and of what can be in line, by their small letters."""
     session = told.text("session")
     if session:
@@ -318,7 +318,7 @@ def _known(ledger: Ledger, told: Told) -> dict[str, dict[str, str]]:
     return {"meter": {m.lower(): m for m in meters}, "piece": {t.lower(): t for t in tags}}
 
 
-def _unknown(found: Table, known: Mapping[str, Mapping[str, str]]) -> tuple[list[str], list[str]]:
+def _unknown(found: PastedTable, known: Mapping[str, Mapping[str, str]]) -> tuple[list[str], list[str]]:
     meters = dict.fromkeys(c["meter"] for c in found.cells if c["meter"])
     tags = dict.fromkeys(t for c in found.cells if c["path"] != REFERENCE for t in c["path"].split("+"))
     return (
@@ -327,11 +327,11 @@ def _unknown(found: Table, known: Mapping[str, Mapping[str, str]]) -> tuple[list
     )
 
 
-def _answers(told: Told, kind: str, number: int) -> dict[str, str]:
+def _answers(told: StartForm, kind: str, number: int) -> dict[str, str]:
     return {k: told.text(f"new{kind}{number}_{k}") for k in ("scale", "division", "length", "line")}
 
 
-def _kept(request: Request, ledger: Ledger, found: Table, told: Told) -> str:
+def _kept(request: Request, ledger: Ledger, found: PastedTable, told: StartForm) -> str:
     """Keep all readings of a table or none; return the session, "" where something has to be answered first."""
     if not found.cells:
         raise InputError("table", say("holds no reading"), cure=say("Paste it with its headings."))
@@ -347,7 +347,7 @@ def _kept(request: Request, ledger: Ledger, found: Table, told: Told) -> str:
     return file_sheet_files(ledger, files, on=day, by=by(request)).item.key
 
 
-def _added(request: Request, ledger: Ledger, session: str, found: Table) -> str:
+def _added(request: Request, ledger: Ledger, session: str, found: PastedTable) -> str:
     item, rows = kept(ledger, "sheet", session), readings_of(ledger, session)
     try:
         sheet_of_rows(ledger, item, imagined(rows, [(0, cells) for cells in found.cells]))
@@ -363,7 +363,7 @@ def _added(request: Request, ledger: Ledger, session: str, found: Table) -> str:
     return session
 
 
-def _fault(ledger: Ledger, item: Item, found: Table, n: int) -> str:
+def _fault(ledger: Ledger, item: Item, found: PastedTable, n: int) -> str:
     """Return what is wrong with one reading by itself, "" if nothing is; only the first are looked at."""
     if len(found.faults) >= MOST_FAULTS or n >= MOST_ALONE:
         return ""
@@ -374,7 +374,7 @@ def _fault(ledger: Ledger, item: Item, found: Table, n: int) -> str:
     return ""
 
 
-def _tables(ledger: Ledger, found: Table, told: Told) -> dict[str, Any]:
+def _tables(ledger: Ledger, found: PastedTable, told: StartForm) -> dict[str, Any]:
     """Return the tables of the bench sheet that a pasted table makes; what is missing is said at its field."""
     known = _known(ledger, told)
     new_meters, new_tags = _unknown(found, known)
@@ -405,7 +405,7 @@ def _piece(item: Item) -> dict[str, Any]:
     return {k: item.body[k] for k in ("tag", "line", "length", "connectors", "stock") if k in item.body}
 
 
-def _at_row(problem: InputError, found: Table) -> str:
+def _at_row(problem: InputError, found: PastedTable) -> str:
     """Return what is wrong with the row a person counts, not that of the file made of it."""
     where = getattr(problem, "where", None)
     row = where.row if where is not None else None

@@ -18,7 +18,7 @@ from linewright.present.charts.doubts import doubts_chart
 from linewright.present.charts.loss import loss_chart
 from linewright.present.charts.pull import pull_chart
 from linewright.present.charts.trust import trust_chart
-from linewright.web.bench_cache import Judged, Session
+from linewright.web.bench_cache import Judgements, Session
 from linewright.web.bench_presenter import Answers, answers_of, slots_of
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.ledgers import ledger_of
@@ -60,7 +60,7 @@ class ResultPage:
 @router.get("/bench/said/{session:path}")
 def said(request: Request, session: str) -> Response:
     """Show everything a session says."""
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     found = judged.bench(ledger_of(request), session, anew=True, explained=True)
     if found.pending is not None:
         return RedirectResponse(found.pending.address, 303)
@@ -92,7 +92,7 @@ def chart(request: Request, name: str, session: str) -> Response:
         raise UnknownNameError(
             "chart", say("must be one of {known}; got {value}", known=", ".join(CHARTS), value=repr(name[:40]))
         )
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     found, until_s = judged.bench(ledger_of(request), session), time.monotonic() + CHART_PATIENCE_S
     while (work := found.pending) and work.wanted and (left_s := until_s - time.monotonic()) > 0:
         work.wait(left_s)

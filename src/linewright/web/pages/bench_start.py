@@ -27,7 +27,7 @@ from linewright.verbs.shelf_nouns import checked_attenuator, checked_meter, chec
 from linewright.verbs.shelf_open import today
 from linewright.web.bench_rows import (
     ORDERS,
-    Plan,
+    SheetPlan,
     bands_of,
     insertions_of,
     listed,
@@ -51,7 +51,7 @@ REACHES = ("1.8-60 MHz", "1.6-30 MHz", "50-54 MHz", "140-450 MHz")
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class GearChoice:
     """Something to take to the bench: what it is called, what it is, whether it is taken."""
 
     key: str
@@ -74,10 +74,10 @@ class Counted:
 class StartPage:
     """The form a session begins with; ``typed`` is what stands in it, ``wrong`` what is wrong, each by its field."""
 
-    meters: tuple[Choice, ...]
-    pieces: tuple[Choice, ...]
-    pads: tuple[Choice, ...]
-    bands: tuple[Choice, ...]
+    meters: tuple[GearChoice, ...]
+    pieces: tuple[GearChoice, ...]
+    pads: tuple[GearChoice, ...]
+    bands: tuple[GearChoice, ...]
     lines: tuple[str, ...]
     typed: Mapping[str, str]
     counted: Counted
@@ -91,7 +91,7 @@ class StartPage:
 
 
 @dataclass(slots=True)
-class Told:
+class StartForm:
     """What a form tells, read field by field; ``wrong`` gathers what cannot be, by field."""
 
     form: FormData
@@ -118,7 +118,7 @@ def new(
 ) -> Response:
     """Show the form, filled with what the last session had; an address may name pieces and meters."""
     ledger = ledger_of(request)
-    return _shown(request, _page(ledger, Told(_usual(ledger, piece, meter))))
+    return _shown(request, _page(ledger, StartForm(_usual(ledger, piece, meter))))
 
 
 @router.post("/bench/new")
@@ -132,12 +132,12 @@ async def begin(request: Request) -> Response:
 async def count(request: Request) -> Response:
     """Say what the chosen order costs; nothing is kept."""
     async with request.form() as form:
-        found = await run_in_threadpool(_page, ledger_of(request), Told(form))
+        found = await run_in_threadpool(_page, ledger_of(request), StartForm(form))
     return page(request, "bench_counted.html", found, place="bench", title=say("New bench session"))
 
 
 def _begin(request: Request, form: FormData) -> Response:
-    ledger, told = ledger_of(request), Told(form)
+    ledger, told = ledger_of(request), StartForm(form)
     wanted = _wanted(ledger, told)
     if not told.wrong:
         try:
@@ -166,16 +166,16 @@ WHERE = {
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedSession:
     """A session as its form has it: the plan of its sheet, new gear, what is read in which order, the day."""
 
     session: SessionPlan
     gear: tuple[tuple[Kind, Body], ...]
-    plan: Plan
+    plan: SheetPlan
     on: date | None
 
 
-def _wanted(ledger: Ledger, told: Told) -> Wanted:
+def _wanted(ledger: Ledger, told: StartForm) -> WantedSession:
     """Return what a form says; what is wrong with it is gathered."""
     meters, pieces = _new_meters(ledger, told), _new_pieces(ledger, told)
     pads = _pads(ledger, told)
@@ -197,7 +197,9 @@ def _wanted(ledger: Ledger, told: Told) -> Wanted:
     title = told.text("title") or _title(tags)
     session = SessionPlan(title, names, tags, _filled(source), _reference(reference), pads)
     gear: list[tuple[Kind, Body]] = [*(("meter", m) for m in meters), *(("piece", p) for p in pieces)]
-    return Wanted(session, tuple(gear), Plan(tuple(str(frequency(f)) for f in hertz), joined, order), day_in(told))
+    return WantedSession(
+        session, tuple(gear), SheetPlan(tuple(str(frequency(f)) for f in hertz), joined, order), day_in(told)
+    )
 
 
 def _title(tags: Sequence[str]) -> str:
@@ -216,7 +218,7 @@ def _reference(told: Mapping[str, str]) -> dict[str, str]:
     return found if found.keys() - {"in_place"} or found.get("in_place") == "stays" else {}
 
 
-def _tried(told: Told, source: Mapping[str, str], reference: Mapping[str, str]) -> None:
+def _tried(told: StartForm, source: Mapping[str, str], reference: Mapping[str, str]) -> None:
     """Say what is wrong with carrier and jumper at their fields."""
     for name, value, read in (
         ("power", source["power"], fields.source_power),
@@ -230,7 +232,7 @@ def _tried(told: Told, source: Mapping[str, str], reference: Mapping[str, str]) 
                 told.refuse(name, cause)
 
 
-def day_in(told: Told) -> date | None:
+def day_in(told: StartForm) -> date | None:
     """Return the day a form names, None for today."""
     written = told.text("on")
     if not written:
@@ -245,7 +247,7 @@ def day_in(told: Told) -> date | None:
     return found
 
 
-def _hertz(told: Told) -> tuple[float, ...]:
+def _hertz(told: StartForm) -> tuple[float, ...]:
     found = {frequency_hz(text) for text in told.all("band") if _is_frequency(text)}
     try:
         found |= set(frequencies_written(told.text("frequencies")))
@@ -263,7 +265,7 @@ def _is_frequency(text: str) -> bool:
         return False
 
 
-def _new_meters(ledger: Ledger, told: Told) -> list[dict[str, Any]]:
+def _new_meters(ledger: Ledger, told: StartForm) -> list[dict[str, Any]]:
     """Return the meters that three questions were answered of."""
     taken = {i.key for i in all_kept(ledger, "meter")}
     found = []
@@ -287,7 +289,7 @@ def _meter_name(taken: set[str]) -> str:
     return name
 
 
-def _meter_body(told: Told, at: str) -> dict[str, Any]:
+def _meter_body(told: StartForm, at: str) -> dict[str, Any]:
     scale = told.text(f"{at}scale") or "watts"
     body: dict[str, Any] = {"scale": scale}
     division = told.text(f"{at}division_own") or told.text(f"{at}division")
@@ -306,7 +308,7 @@ def _meter_body(told: Told, at: str) -> dict[str, Any]:
     return body
 
 
-def _new_pieces(ledger: Ledger, told: Told) -> list[dict[str, Any]]:
+def _new_pieces(ledger: Ledger, told: StartForm) -> list[dict[str, Any]]:
     """Return the new pieces of a form: a type left empty is that of the row above."""
     own, taken = own_lines(ledger), {i.key for i in all_kept(ledger, "piece")}
     found: list[dict[str, Any]] = []
@@ -343,7 +345,7 @@ def _of_one_drum(found: list[dict[str, Any]], day: str) -> list[dict[str, Any]]:
 
 
 def _checked(
-    told: Told, at: str, check: Any, body: Mapping[str, Any], names: Sequence[str], own: Sequence[Any]
+    told: StartForm, at: str, check: Any, body: Mapping[str, Any], names: Sequence[str], own: Sequence[Any]
 ) -> bool:
     """Return whether gear obeys the rules; what does not is said at its field."""
     if any(k.startswith(at) for k in told.wrong):
@@ -358,7 +360,7 @@ def _checked(
     return True
 
 
-def _pads(ledger: Ledger, told: Told) -> tuple[dict[str, Any], ...]:
+def _pads(ledger: Ledger, told: StartForm) -> tuple[dict[str, Any], ...]:
     """Return the attenuators taken: those of the ledger, and one written here."""
     kept = {i.key: i.body for i in all_kept(ledger, "attenuator")}
     found = [{k: v for k, v in kept[tag].items() if k != "note"} for tag in told.all("pad") if tag in kept]
@@ -372,7 +374,7 @@ def _pads(ledger: Ledger, told: Told) -> tuple[dict[str, Any], ...]:
     return tuple(found)
 
 
-def _joined(ledger: Ledger, told: Told, new: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+def _joined(ledger: Ledger, told: StartForm, new: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     """Return the joined paths: those written, and the pair that tells most where one is asked for."""
     written = listed(told.text("joined"))
     if not told.text("join"):
@@ -436,15 +438,15 @@ def _bands_of(ledger: Ledger, item: Item) -> list[str]:
     return [str(frequency(f)) for f in sorted(read)] or [str(frequency(USUAL_HZ[n])) for n in FIRST_BANDS]
 
 
-def _page(ledger: Ledger, told: Told) -> StartPage:
+def _page(ledger: Ledger, told: StartForm) -> StartPage:
     taken = {kind: set(told.all(kind)) for kind in ("meter", "piece", "pad")}
     typed = {k: str(v) for k, v in told.form.multi_items() if isinstance(v, str)}
     wrong = dict(told.wrong)
     pads = all_kept(ledger, "attenuator")
     return StartPage(
-        tuple(Choice(i.key, meter_about(i), i.key in taken["meter"]) for i in all_kept(ledger, "meter")),
-        tuple(Choice(i.key, piece_about(i), i.key in taken["piece"]) for i in all_kept(ledger, "piece")),
-        tuple(Choice(i.key, as_typed(str(i.body.get("loss", ""))), i.key in taken["pad"]) for i in pads),
+        tuple(GearChoice(i.key, meter_about(i), i.key in taken["meter"]) for i in all_kept(ledger, "meter")),
+        tuple(GearChoice(i.key, piece_about(i), i.key in taken["piece"]) for i in all_kept(ledger, "piece")),
+        tuple(GearChoice(i.key, as_typed(str(i.body.get("loss", ""))), i.key in taken["pad"]) for i in pads),
         tuple(_chips(told)),
         designators(),
         typed,
@@ -456,13 +458,13 @@ def _page(ledger: Ledger, told: Told) -> StartPage:
     )
 
 
-def _chips(told: Told) -> Iterator[Choice]:
+def _chips(told: StartForm) -> Iterator[GearChoice]:
     """Yield the bands to choose from, and whatever else is chosen."""
     chosen = {frequency_hz(text) for text in told.all("band") if _is_frequency(text)}
     shown = {USUAL_HZ[name]: name for name in SHOWN_BANDS}
     for hertz in sorted({*shown, *chosen}):
         name = band_of(hertz) if hertz in chosen and hertz not in shown else shown.get(hertz, "")
-        yield Choice(str(frequency(hertz)), name, hertz in chosen)
+        yield GearChoice(str(frequency(hertz)), name, hertz in chosen)
 
 
 def order_words() -> tuple[tuple[str, str], ...]:
@@ -482,9 +484,9 @@ def scale_words() -> tuple[tuple[str, str, str], ...]:
     )  # fmt: skip
 
 
-def _counted(ledger: Ledger, told: Told) -> Counted:
+def _counted(ledger: Ledger, told: StartForm) -> Counted:
     """Return what the order costs so far; nothing where too little is chosen to say."""
-    trial = Told(told.form)
+    trial = StartForm(told.form)
     wanted = _wanted(ledger, trial)
     if not (wanted.plan.frequencies and wanted.session.meters and wanted.session.pieces):
         return Counted()
@@ -505,7 +507,7 @@ def _counted(ledger: Ledger, told: Told) -> Counted:
         return Counted()
     found = {}
     for order in ("bands", wanted.plan.order):
-        plan = Plan(wanted.plan.frequencies, wanted.plan.joined, order)
+        plan = SheetPlan(wanted.plan.frequencies, wanted.plan.joined, order)
         found[order] = insertions_of(bands_of(sheet, plan, ()), order)
     chosen, banded = found[wanted.plan.order], found["bands"]
     steps = [s for i in chosen for s in i.steps]

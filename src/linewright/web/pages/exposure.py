@@ -32,9 +32,9 @@ class ExposurePage:
     charts: tuple[PageChart, ...]
     sets: tuple[str, ...] = form.sets()
     kinds: tuple[tuple[str, str], ...] = form.KINDS
-    lengths: tuple[form.Field, ...] = form.LENGTHS
-    people: tuple[form.Field, ...] = form.PLACES
-    own: tuple[form.Field, ...] = form.OWN
+    lengths: tuple[form.FormField, ...] = form.LENGTHS
+    people: tuple[form.FormField, ...] = form.PLACES
+    own: tuple[form.FormField, ...] = form.OWN
     powers: tuple[tuple[str, str], ...] = form.POWERS
     modes: tuple[tuple[str, str], ...] = form.modes()
     grounds: tuple[tuple[str, str], ...] = form.grounds()

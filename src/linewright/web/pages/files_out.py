@@ -29,13 +29,13 @@ from linewright.present.writers.paper import report_pdf
 from linewright.store.ledger import Ledger
 from linewright.store.standing import kept_now
 from linewright.verbs.label import label_pieces
-from linewright.verbs.report import Asked, Progress
+from linewright.verbs.report import Progress, ReportWish
 from linewright.verbs.report_kept import report_of_kept_station, report_of_piece, report_of_session
 from linewright.verbs.shelf import all_kept, evidence_of, kept
 from linewright.verbs.shelf_open import today
 from linewright.web import jobs
 from linewright.web.apart import typeset
-from linewright.web.jobs import Question, Tell, Work, works_of
+from linewright.web.jobs import MovingQuestion, Tell, Work, works_of
 from linewright.web.language import now_written, spoken, taste_of
 from linewright.web.ledgers import ledger_of
 from linewright.web.pages.shelf import patience_s, today_of
@@ -81,7 +81,7 @@ def label(  # noqa: PLR0913 - a person's choices
     return Response(content, media_type=TYPES[form], headers={"content-disposition": disposition})
 
 
-def _label(ledger: Ledger, tag: str, asked: Asked, *, progress: Progress) -> Labels:
+def _label(ledger: Ledger, tag: str, asked: ReportWish, *, progress: Progress) -> Labels:
     return label_pieces(ledger, [tag], on=asked.day, progress=progress)
 
 
@@ -141,13 +141,13 @@ def _work(request: Request, what: tuple[str, Kind, str], day: date, made: int | 
     ledger, (kind, subject, key) = ledger_of(request), what
     name = f"{kind} {subject} {day} {ledger.where}\n{key}"
     title, back = say(TITLES[kind, subject], key=key), PAGES[subject] + quote(key)
-    job = partial(_found, ledger, MAKERS[kind, subject], key, Asked(day))
+    job = partial(_found, ledger, MAKERS[kind, subject], key, ReportWish(day))
     light = subject == "piece" and is_light(ledger, kept(ledger, "piece", key))
-    question = Question(name, title, back, kept_now(ledger).number, light, f"{ledger.where}\n{key}")
+    question = MovingQuestion(name, title, back, kept_now(ledger).number, light, f"{ledger.where}\n{key}")
     return works_of(request).of_moment(question, job, made)
 
 
-def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: Asked, tell: Tell) -> Any:
+def _found(ledger: Ledger, maker: Callable[..., Any], key: str, asked: ReportWish, tell: Tell) -> Any:
     with ledger.one_moment():
         return maker(ledger, key, asked, progress=tell)
 

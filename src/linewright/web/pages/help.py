@@ -36,7 +36,7 @@ LONGEST_WORDS = 200
 
 
 @dataclass(frozen=True)
-class Entry:
+class HelpEntry:
     """A page in the list: which part it belongs to, what it is called, and where it stands."""
 
     part: str
@@ -66,12 +66,12 @@ class HelpPage:
     body: Markup
     language: str
     here: str
-    parts: tuple[tuple[str, tuple[Entry, ...]], ...]
+    parts: tuple[tuple[str, tuple[HelpEntry, ...]], ...]
     headings: tuple[tuple[str, str], ...]
     sought: str
     found: tuple[Found, ...]
-    before: Entry | None
-    after: Entry | None
+    before: HelpEntry | None
+    after: HelpEntry | None
 
 
 @router.get("/help")
@@ -130,9 +130,9 @@ def _file(name: str, language: str) -> Traversable:
 
 
 @cache
-def entries(language: str = ENGLISH.language) -> tuple[Entry, ...]:
+def entries(language: str = ENGLISH.language) -> tuple[HelpEntry, ...]:
     """Return every page of the manual, in its order, with its title in a language."""
-    return tuple(Entry(**entry) for entry in json.loads(_file("pages.json", language).read_text(encoding="utf-8")))
+    return tuple(HelpEntry(**entry) for entry in json.loads(_file("pages.json", language).read_text(encoding="utf-8")))
 
 
 @cache

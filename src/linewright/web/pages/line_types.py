@@ -31,7 +31,7 @@ LISTED_HZ = (14.2e6, 144.3e6, 432.2e6)
 
 
 @dataclass(frozen=True)
-class Listed:
+class ListedType:
     """A type in the list: its address and what it loses."""
 
     name: str
@@ -45,12 +45,12 @@ class ListPage:
     """Every type at hand."""
 
     heads: tuple[str, ...]
-    types: tuple[Listed, ...]
+    types: tuple[ListedType, ...]
     cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True)
-class Band:
+class BandWords:
     """A band of a type's page, in words."""
 
     frequency: str
@@ -69,7 +69,7 @@ class TypePage:
     note: str
     chart: str
     """The address of its drawing."""
-    bands: tuple[Band, ...]
+    bands: tuple[BandWords, ...]
     facts: tuple[str, ...]
     mates: tuple[tuple[str, str], ...]
     settled: tuple[str, ...]
@@ -106,9 +106,9 @@ def chart(request: Request) -> Response:
     return answered(request, partial(line_chart, kind), kind.designator)
 
 
-def _listed(kind: LineType) -> Listed:
+def _listed(kind: LineType) -> ListedType:
     losses = tuple(plain(100 * float(kind.law.db_per_m(f)), 2) for f in LISTED_HZ)
-    return Listed(kind.designator, _address(kind.designator), digits(kind.impedance_ohm), losses)
+    return ListedType(kind.designator, _address(kind.designator), digits(kind.impedance_ohm), losses)
 
 
 def _address(name: str) -> str:
@@ -149,14 +149,14 @@ def _power(p: PowerPoint) -> tuple[str, ...]:
     return frequency(p.frequency_hz), quantity(plain(p.power_w, 0), "W"), _known(p.provenance)
 
 
-def _band(found: LinePage, i: int) -> Band:
+def _band(found: LinePage, i: int) -> BandWords:
     row = found.rows[i]
     x, power = row.loss, row.power_w
     low, high = (percent(v) for v in row.dielectric_share[1:])
     share = say("{low} to {high}", low=low, high=high)
     bears = "" if power is None else _bears(power.low, power.high)
     loss = interval(x.loss_db, x.loss_db_low, x.loss_db_high)
-    return Band(frequency(x.frequency_hz), loss, share, bears, x.extrapolated)
+    return BandWords(frequency(x.frequency_hz), loss, share, bears, x.extrapolated)
 
 
 def _bears(low_w: float, high_w: float) -> str:

@@ -18,8 +18,8 @@ from linewright.web.ledgers import by, ledger_of
 from linewright.web.one_end_requests import (
     METHODS,
     MethodAsked,
+    OneEndInput,
     Step,
-    Told,
     cells_of,
     file_rows,
     new_row,
@@ -121,13 +121,13 @@ def keep(request: Request, query: Annotated[str, Form()] = "", piece: Annotated[
     return RedirectResponse(f"{HERE}?{urlencode([('of', f'piece:{tag}'), *state, ('kept', tag)])}", 303)
 
 
-def _state(told: Told) -> list[tuple[str, str]]:
+def _state(told: OneEndInput) -> list[tuple[str, str]]:
     """Return what was told as the pairs of an address."""
     pairs = [("of", told.of), *told.given.items(), ("method", told.method.key if told.method else "")]
     return [(k, v) for k, v in pairs if v] + [("row", row) for row in told.rows]
 
 
-def _page(request: Request, told: Told, problems: list[str], status: int = 200) -> Response:
+def _page(request: Request, told: OneEndInput, problems: list[str], status: int = 200) -> Response:
     own, ledger, params = own_of(request), ledger_of(request), request.query_params
     found: tuple[OneEndShown | None, str | None] = (None, None)
     if told.rows:
@@ -148,7 +148,7 @@ def _page(request: Request, told: Told, problems: list[str], status: int = 200) 
     return page(request, template, shown, place=PLACE, title=say("One end in hand"), status=status)
 
 
-def _of_words(told: Told, kept: Mapping[str, str]) -> str:
+def _of_words(told: OneEndInput, kept: Mapping[str, str]) -> str:
     if told.of in kept:
         return kept[told.of]
     parts = (told.given["line"], told.given["length"])

@@ -16,7 +16,7 @@ from starlette.exceptions import HTTPException
 from linewright.catalogue.cautions import cautions_of
 from linewright.core.errors import InputError
 from linewright.core.messages import say, together
-from linewright.core.nouns.practice import LEVELS, SEEDS, Fault, PracticeBench, code_of, read_code
+from linewright.core.nouns.practice import LEVELS, SEEDS, HiddenFault, PracticeBench, code_of, read_code
 from linewright.present.compose import practise as words
 from linewright.verbs.practise import ask_engine, mark_answer, take_reading
 from linewright.web import practise_page as show
@@ -35,7 +35,7 @@ SHORT: Mapping[int, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class StartPage:
+class LevelsPage:
     """The levels, and what was wrong with a code or with the letters of a club."""
 
     levels: tuple[tuple[int, str], ...] = tuple((level, words.level_words(level)) for level in LEVELS)
@@ -49,18 +49,18 @@ class StartPage:
 @router.get("/practise")
 def start(request: Request, code: str = "", club: str = "") -> Response:
     """Show the levels; lead to the bench of a code, or to a club by its letters."""
-    shown = StartPage()
+    shown = LevelsPage()
     if code.strip():
         try:
             return RedirectResponse(_bench_at(*read_code(code)), 303)
         except InputError as cause:
-            shown = StartPage(wrong=str(cause), typed=code[:20])
+            shown = LevelsPage(wrong=str(cause), typed=code[:20])
     elif club.strip():
         try:
             there = _clubs(request).get(club.strip(), time.monotonic())
             return RedirectResponse(_club_at(there.key), 303)
         except NoClubError as cause:
-            shown = StartPage(wrong_club=str(cause))
+            shown = LevelsPage(wrong_club=str(cause))
     status = 422 if shown.wrong or shown.wrong_club else 200
     return page(request, "practise.html", shown, place=PLACE, title=TITLE, status=status)
 
@@ -83,7 +83,7 @@ class BenchPage:
     packed: str
     asked: bool
     bench: show.BenchShown
-    choices: tuple[show.Choices, ...]
+    choices: tuple[show.ClaimChoices, ...]
     two: bool
     engine: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -190,7 +190,7 @@ class ClubPage:
     number: int
     turn: str
     bench: show.BenchShown
-    choices: tuple[show.Choices, ...]
+    choices: tuple[show.ClaimChoices, ...]
     two: bool
     players: tuple[PlayerRow, ...]
     answered: int
@@ -224,7 +224,7 @@ def club(request: Request, key: str, since: str = "") -> Response:
     except NoClubError as cause:
         if wants_part(request):
             raise HTTPException(404) from cause
-        return page(request, "practise.html", StartPage(wrong_club=str(cause)), place=PLACE, title=TITLE, status=404)
+        return page(request, "practise.html", LevelsPage(wrong_club=str(cause)), place=PLACE, title=TITLE, status=404)
     if since == there.turn(_who(request)):
         return Response(status_code=204)
     return _club_shown(request, there)
@@ -354,7 +354,7 @@ def _player(there: Club, session: str, who: str) -> PlayerRow:
     return PlayerRow(player.name, bool(player.claims), said, player.points, player.total, session == who)
 
 
-def _spread(there: Club, faults: Sequence[Fault] | None) -> tuple[SpreadRow, ...]:
+def _spread(there: Club, faults: Sequence[HiddenFault] | None) -> tuple[SpreadRow, ...]:
     rows = show.spread_of([p.claims for p in there.players.values()])
     most = max((count for _, count, _ in rows), default=1)
     return tuple(

@@ -50,7 +50,7 @@ Given = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
-class Field:
+class QuestionField:
     """A field of a question: its name, its label, an example; a bare number takes ``unit``, ``known`` are offered.
 
     Where it ``begins``, a row does: what stands in it belongs together.
@@ -71,7 +71,7 @@ class AskPage:
 
     title: str
     about: str
-    fields: tuple[Field, ...]
+    fields: tuple[QuestionField, ...]
     typed: Given
     button: str
     method: str
@@ -132,12 +132,14 @@ def _ask(request: Request, shown: AskPage, answer: Callable[[Given], Document] |
 def decibel(request: Request) -> Response:
     """Show what a decibel means on the air."""
     fields = (
-        Field("change", say("What"), say("3 dB, 100 W to 25 W, S9 to S7, 10 km to 20 km, 10 µV, or 100 W EIRP"), "dB"),
-        Field("power", say("Power to compare with"), unit="W", value="100 W"),
-        Field("at", say("Frequency"), say("It says which level S9 has"), "MHz"),
-        Field("signal", say("A signal before it"), "S7, S9+20, -97 dBm"),
-        Field("distance", say("How far away, for an EIRP"), "10 km", "m"),
-        Field("gain", say("Gain of the antenna that receives it"), unit="dBi", value="0 dBi"),
+        QuestionField(
+            "change", say("What"), say("3 dB, 100 W to 25 W, S9 to S7, 10 km to 20 km, 10 µV, or 100 W EIRP"), "dB"
+        ),
+        QuestionField("power", say("Power to compare with"), unit="W", value="100 W"),
+        QuestionField("at", say("Frequency"), say("It says which level S9 has"), "MHz"),
+        QuestionField("signal", say("A signal before it"), "S7, S9+20, -97 dBm"),
+        QuestionField("distance", say("How far away, for an EIRP"), "10 km", "m"),
+        QuestionField("gain", say("Gain of the antenna that receives it"), unit="dBi", value="0 dBi"),
     )
     shown = AskPage(
         say("A decibel"), say("What a change of power, a signal or an EIRP means on the air."), fields, {},
@@ -162,9 +164,9 @@ def loss(request: Request) -> Response:
         own = own_lines_of(snapshot)
     known = tuple(sorted({*(kind.designator for kind in line_types()), *(kind.designator for kind in own)}))
     fields = (
-        Field("line", say("Type"), known=known),
-        Field("length", say("Length"), say("20, or 66 ft"), spoken().lengths),
-        Field("frequency", say("Frequencies"), say("14.2, 144.3 MHz"), "MHz", "14.2, 144.3, 432.1 MHz"),
+        QuestionField("line", say("Type"), known=known),
+        QuestionField("length", say("Length"), say("20, or 66 ft"), spoken().lengths),
+        QuestionField("frequency", say("Frequencies"), say("14.2, 144.3 MHz"), "MHz", "14.2, 144.3, 432.1 MHz"),
     )
     shown = AskPage(
         say("Loss of a line"), say("What a length of line should lose by its type, with its interval."),
@@ -192,16 +194,16 @@ def _frequencies(text: str) -> list[float]:
 def dimensions(request: Request) -> Response:
     """Show what a line's dimensions make of it."""
     fields = (
-        Field("centre_diameter", say("Over the centre conductor, or one wire"), "0.9 mm", "mm"),
-        Field("strands", say("Strands of the centre"), "1, 7, 19"),
-        Field("centre", say("Centre conductor"), "copper, tinned copper, clad steel"),
-        Field("cladding", say("Cladding"), say("thickness of copper on steel or aluminium"), "mm"),
-        Field("dielectric_diameter", say("Over the dielectric"), "2.95 mm", "mm"),
-        Field("spacing", say("Or between the middles of two wires"), "150 mm", "mm"),
-        Field("dielectric", say("Dielectric"), "PE, foam PE, PTFE, air"),
-        Field("screen", say("Screen"), "braid, two braids, foil and braid, corrugated, tube"),
-        Field("velocity_factor", say("Velocity factor"), "0.66"),
-        Field("impedance", say("Impedance, if it is told"), "50 ohm", "ohm"),
+        QuestionField("centre_diameter", say("Over the centre conductor, or one wire"), "0.9 mm", "mm"),
+        QuestionField("strands", say("Strands of the centre"), "1, 7, 19"),
+        QuestionField("centre", say("Centre conductor"), "copper, tinned copper, clad steel"),
+        QuestionField("cladding", say("Cladding"), say("thickness of copper on steel or aluminium"), "mm"),
+        QuestionField("dielectric_diameter", say("Over the dielectric"), "2.95 mm", "mm"),
+        QuestionField("spacing", say("Or between the middles of two wires"), "150 mm", "mm"),
+        QuestionField("dielectric", say("Dielectric"), "PE, foam PE, PTFE, air"),
+        QuestionField("screen", say("Screen"), "braid, two braids, foil and braid, corrugated, tube"),
+        QuestionField("velocity_factor", say("Velocity factor"), "0.66"),
+        QuestionField("impedance", say("Impedance, if it is told"), "50 ohm", "ohm"),
     )
     shown = AskPage(
         say("A line by its dimensions"), say("Impedance, capacitance, delay, and what it should lose."), fields, {},
@@ -216,10 +218,11 @@ LOADS = (("25 ohm", ""), ("100 ohm", ""), ("50 ohm", ""), ("", ""))
 
 def _calibration_page(name: str, typed: Given, faults: tuple[tuple[str, str], ...] = ()) -> AskPage:
     fields = (
-        Field("at", say("Frequency"), "144.3 MHz", "MHz"),
+        QuestionField("at", say("Frequency"), "144.3 MHz", "MHz"),
         *(field for n, (load, swr) in enumerate(LOADS, 1) for field in (
-            Field(f"load{n}", say("Load {n}", n=n), say("25 ohm, or the tag of a kept load"), "ohm", load, (), True),
-            Field(f"swr{n}", say("SWR it shows there"), "2.1", "", swr))),
+            QuestionField(f"load{n}", say("Load {n}", n=n), say("25 ohm, or the tag of a kept load"), "ohm", load,
+                          (), True),
+            QuestionField(f"swr{n}", say("SWR it shows there"), "2.1", "", swr))),
     )  # fmt: skip
     typed = {f.name: typed.get(f.name, f.value) for f in fields}
     about = say(
@@ -284,12 +287,12 @@ POINTS = 6
 
 def _type_page(typed: Given, faults: tuple[tuple[str, str], ...] = ()) -> AskPage:
     fields = (
-        Field("name", say("Name"), say("what you call it: club drum")),
-        Field("impedance", say("Impedance"), "50 ohm", "ohm", "50 ohm"),
-        Field("velocity_factor", say("Velocity factor"), "0.66, 0.80, 0.85"),
+        QuestionField("name", say("Name"), say("what you call it: club drum")),
+        QuestionField("impedance", say("Impedance"), "50 ohm", "ohm", "50 ohm"),
+        QuestionField("velocity_factor", say("Velocity factor"), "0.66, 0.80, 0.85"),
         *(field for n in range(1, POINTS + 1) for field in (
-            Field(f"at{n}", say("Frequency {n}", n=n), "144 MHz", "MHz", "", (), True),
-            Field(f"loss{n}", say("Loss of 100 m there"), "9.5 dB", "dB"))),
+            QuestionField(f"at{n}", say("Frequency {n}", n=n), "144 MHz", "MHz", "", (), True),
+            QuestionField(f"loss{n}", say("Loss of 100 m there"), "9.5 dB", "dB"))),
     )  # fmt: skip
     typed = {f.name: typed.get(f.name, f.value) for f in fields}
     about = say(

@@ -36,7 +36,7 @@ from linewright.web.pictures import LOOKS, answered
 from linewright.web.rendering import Place, page, wants_part
 from linewright.web.run_edit import Draft, apply_edit, fresh_name, gear_of, name_gear, new_run, said_otherwise
 from linewright.web.run_edit import plain as named
-from linewright.web.run_inspector import Candidate, offers
+from linewright.web.run_inspector import OfferedPart, offers
 from linewright.web.run_page import RunPage, Steps, drawn_run, edit_in, problems_of, run_page
 from linewright.web.run_state import RunState, address, state_of, untried
 from linewright.web.run_views import below_of, choice_chart, shared_out, with_prices
@@ -91,7 +91,7 @@ class RunListPage:
 class Offers:
     """The candidates for a place in the chain, shown beside the drawing once they are worked out."""
 
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[OfferedPart, ...]
     hidden: tuple[tuple[str, str], ...]
     putting: bool
 

@@ -51,7 +51,7 @@ WORDS: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class SettingChoice:
     """Something to choose: its name, its label, what it may be in words, and what it is."""
 
     name: str
@@ -61,7 +61,7 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class StationSite:
     """A kept station with the noise about it and the limits it is held against; ``limits`` says which are ticked.
 
     ``own_limits`` and ``licence`` are a person's own rules, as typed, ``wrong`` what is wrong with them.
@@ -79,8 +79,8 @@ class Site:
 class SettingsPage:
     """All that is chosen."""
 
-    choices: tuple[Choice, ...]
-    sites: tuple[Site, ...]
+    choices: tuple[SettingChoice, ...]
+    sites: tuple[StationSite, ...]
     noises: tuple[tuple[str, str], ...]
     back: str
     kept: bool
@@ -94,14 +94,14 @@ def settings(request: Request, back: str = "/", kept: bool = False) -> Response:
     return _shown(request, back, kept=kept)
 
 
-def _shown(request: Request, back: str = "/", *, kept: bool = False, typed: Site | None = None) -> Response:
+def _shown(request: Request, back: str = "/", *, kept: bool = False, typed: StationSite | None = None) -> Response:
     """Return the page; ``typed`` is a site that could not be kept, with what is wrong."""
     taste = taste_of(request.cookies)
     asked = TONGUES[asked_language(request.headers.get("accept-language", ""))]
     tongues = (("", say("as the browser asks: {language}", language=asked)), *TONGUES.items())
-    language = Choice("language", say("Language"), tongues, taste.language)
+    language = SettingChoice("language", say("Language"), tongues, taste.language)
     rest = (
-        Choice(name, say(label), tuple((v, say(w)) for v, w in options), getattr(taste, name))
+        SettingChoice(name, say(label), tuple((v, say(w)) for v, w in options), getattr(taste, name))
         for name, label, options in WORDS
     )
     noises = (("", say("not stated")), *((name, say(name)) for name in SITES))
@@ -111,16 +111,16 @@ def _shown(request: Request, back: str = "/", *, kept: bool = False, typed: Site
     return page(request, "settings.html", shown, place="settings", title=say("Settings"), status=status)
 
 
-def _sites(kept: Sequence[Item]) -> tuple[Site, ...]:
+def _sites(kept: Sequence[Item]) -> tuple[StationSite, ...]:
     return tuple(_site(item.key, item.body["station"].get("station", {})) for item in kept)
 
 
-def _site(name: str, head: dict[str, object]) -> Site:
+def _site(name: str, head: dict[str, object]) -> StationSite:
     said = head.get("limits", Exposure().standards)
     chosen = {said} if isinstance(said, str) else set(said if isinstance(said, list | tuple) else ())
     own = sorted(str(limit) for limit in chosen - set(STANDARDS))
     licence = head.get("licence", "")
-    return Site(
+    return StationSite(
         name, str(head.get("noise", "")), tuple((limit, limit in chosen) for limit in (*STANDARDS, *own)),
         spelled(str(head.get("own_limits", "")), LIMIT_WORDS),
         spelled(", ".join(map(str, licence)) if isinstance(licence, list | tuple) else str(licence), LICENCE_WORDS),
@@ -160,5 +160,5 @@ def site(
         ticks = tuple((limit, limit in limits) for limit in dict.fromkeys((*STANDARDS, *limits)))
         words = (*LIMIT_WORDS, *LICENCE_WORDS)
         problems = tuple(spelled(now_written(str(p)), words) for p in getattr(error, "problems", ()) or (error,))
-        return _shown(request, typed=Site(name, noise, ticks, own_limits, licence, problems))
+        return _shown(request, typed=StationSite(name, noise, ticks, own_limits, licence, problems))
     return RedirectResponse("/settings?kept=1", 303)

@@ -16,7 +16,7 @@ from linewright.core.formatting import frequency, interval, metres, plain
 from linewright.core.messages import mark, say, say_many, together
 from linewright.core.nouns.bench_result import Working
 from linewright.core.nouns.ledger import KINDS, Change, ConflictError, Item, Kind
-from linewright.core.nouns.shelf import BandLoss, Drift, Evidence, PieceHistory, Reminder, ShelfPiece
+from linewright.core.nouns.shelf import BelievedLoss, Drift, Evidence, PieceHistory, Reminder, ShelfPiece
 from linewright.files import fields
 from linewright.present.charts.strips import Scale, bar, scale_of
 from linewright.store.ledger import Ledger
@@ -25,7 +25,7 @@ from linewright.verbs.shelf import add_note, all_kept, archive, changes, evidenc
 from linewright.verbs.shelf_open import today
 from linewright.verbs.shelf_renames import called_now, former
 from linewright.web import jobs
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.bench_presenter import answers_of
 from linewright.web.jobs import works_of
 from linewright.web.language import now_written
@@ -209,7 +209,7 @@ def verdict_of(p: ShelfPiece) -> str:
     )  # fmt: skip
 
 
-def believed(x: BandLoss) -> str:
+def believed(x: BelievedLoss) -> str:
     """Return a believed loss with its interval."""
     return interval(x.loss_db, x.loss_db_low, x.loss_db_high)
 
@@ -219,14 +219,14 @@ def losses_of(p: ShelfPiece, scale: Scale) -> tuple[LossLine, ...]:
     return tuple(_loss(p, x, scale) for x in p.losses)
 
 
-def _loss(p: ShelfPiece, x: BandLoss, scale: Scale) -> LossLine:
+def _loss(p: ShelfPiece, x: BelievedLoss, scale: Scale) -> LossLine:
     ratio = x.ratio is not None and x.ratio_low is not None and x.ratio_high is not None
     times = interval(x.ratio or 0.0, x.ratio_low or 0.0, x.ratio_high or 0.0, "") if ratio else ""
     drawn = bar(scale, x.loss_db_low, x.loss_db, x.loss_db_high)
     return LossLine(f"{x.frequency_hz:.0f}", frequency(x.frequency_hz), believed(x), drawn, times, loss_working(p, x))
 
 
-def loss_working(p: ShelfPiece, x: BandLoss) -> Working:
+def loss_working(p: ShelfPiece, x: BelievedLoss) -> Working:
     """Return how the loss of a piece on one band was worked out."""
     inputs = (
         (say("length"), metres(p.length_m)), (say("type"), p.line or say("unknown")), (say("rests on"), p.basis),
@@ -353,7 +353,7 @@ def _uses(
     """Return what the newest sheet says a piece may serve for, where its loss grew, and which sheet that is."""
     if not sheets:
         return (), "", ""
-    judged: Judged = request.app.state.judged
+    judged: Judgements = request.app.state.judged
     bench = judged.bench(ledger, sheets[-1].key)
     verdicts = answers_of(bench.result, bench.sheet, ()).verdicts
     mine = next((v for v in verdicts if v.piece == tag), None)

@@ -22,11 +22,11 @@ from linewright.core.nouns.plan import BandFinding, Budget, Plan
 from linewright.core.nouns.shelf import Reminder, ShelfPiece, Standing
 from linewright.present.compose.plan_words import arrival, watts
 from linewright.store.ledger import Ledger
-from linewright.store.standing import Kept, kept_now
+from linewright.store.standing import AllKept, kept_now
 from linewright.verbs.shelf import file_sheet_files, station_of
 from linewright.verbs.shelf_open import today
 from linewright.web import jobs
-from linewright.web.bench_cache import Judged
+from linewright.web.bench_cache import Judgements
 from linewright.web.bench_rows import bands_of, plan_in
 from linewright.web.drawing import DrawnBand, drawn_band, takes_most
 from linewright.web.language import spoken
@@ -74,7 +74,7 @@ class Open:
 
 
 @dataclass(frozen=True, slots=True)
-class Next:
+class NextStep:
     """One thing to do: a heading, why, and the button that leads there."""
 
     what: str
@@ -137,7 +137,7 @@ class Spark:
 
 
 @dataclass(frozen=True, slots=True)
-class PieceLine:
+class PieceState:
     """A piece: verdict, multiple of a new one's loss on the common scale, age, trend."""
 
     tag: str
@@ -165,7 +165,7 @@ class MeterBandLine:
 
 
 @dataclass(frozen=True, slots=True)
-class MeterLine:
+class MeterStanding:
     """A meter, what it is good for, and why not on some bands."""
 
     name: str
@@ -185,12 +185,12 @@ class StationPage:
     empty: bool
     day: str
     lead: str
-    nexts: tuple[Next, ...]
+    nexts: tuple[NextStep, ...]
     runs: tuple[RunsOf, ...]
     runs_come: bool
     pieces: tuple[str, ...]
     ticks: tuple[tuple[str, float, bool], ...]
-    meters: tuple[MeterLine, ...]
+    meters: tuple[MeterStanding, ...]
     one: float
     away: tuple[str, ...]
     behind: tuple[str, ...]
@@ -286,10 +286,10 @@ def _some(names: Sequence[str]) -> str:
 
 def nexts_of(
     begun: Sequence[Open], outlook: Outlook, pieces: Sequence[ShelfPiece], due: Mapping[str, Reminder]
-) -> tuple[Next, ...]:
+) -> tuple[NextStep, ...]:
     """Return what to do next, the most pressing first: go on, mend a run, test, plan."""
     found = [
-        Next(
+        NextStep(
             say("Go on with {title}.", title=s.title),
             say("{read} of {lines} lines are read.", read=s.read, lines=s.lines),
             say("Go on reading"), SHEET + quote(s.key),
@@ -300,14 +300,14 @@ def nexts_of(
     found += _tests(outlook, pieces, due)
     if pieces and not outlook.plans:
         why = say("It uses what was measured: watts at the antenna, with their interval.")
-        found.append(Next(say("Plan a run."), why, say("Runs"), "/runs"))
+        found.append(NextStep(say("Plan a run."), why, say("Runs"), "/runs"))
     if not found:
         why = say("No run is weak and no test is due. The years will show how each piece ages.")
-        found.append(Next(say("Nothing is urgent."), why, say("New bench session"), "/bench/new"))
+        found.append(NextStep(say("Nothing is urgent."), why, say("New bench session"), "/bench/new"))
     return tuple(found[:MOST])
 
 
-def _mend(name: str, budget: Budget) -> Next | None:
+def _mend(name: str, budget: Budget) -> NextStep | None:
     worst = min(budget.bands, key=_share, default=None)
     if worst is None or _share(worst) >= LITTLE:
         return None
@@ -315,11 +315,11 @@ def _mend(name: str, budget: Budget) -> Next | None:
     why = say("{part} loses {loss} dB of {total} dB at {at}. You can try another line on the run's page.",
               part=capitalized(weakest.name), loss=plain(weakest.loss_db, 1), total=plain(worst.total_loss_db, 1),
               at=frequency(worst.frequency_hz))  # fmt: skip
-    return Next(say("Give the {run} another line.", run=budget.run), why, say("See it on the run"),
+    return NextStep(say("Give the {run} another line.", run=budget.run), why, say("See it on the run"),
                 address(RunState(KEPT + name, budget.run)))  # fmt: skip
 
 
-def _tests(outlook: Outlook, pieces: Sequence[ShelfPiece], due: Mapping[str, Reminder]) -> Iterator[Next]:
+def _tests(outlook: Outlook, pieces: Sequence[ShelfPiece], due: Mapping[str, Reminder]) -> Iterator[NextStep]:
     """Yield what to test: first by what the plans gain, as ``shelf list --due`` has it, then what nobody can tell.
 
     Until that is worked out, what is due comes in the order of the shelf.
@@ -330,21 +330,21 @@ def _tests(outlook: Outlook, pieces: Sequence[ShelfPiece], due: Mapping[str, Rem
         what = (
             say("Test {piece} again.", piece=d.piece) if known[d.piece].tests else say("Test {piece}.", piece=d.piece)
         )
-        yield Next(what, d.why, say("New bench session"), "/bench/new")
+        yield NextStep(what, d.why, say("New bench session"), "/bench/new")
     named = {d.piece for d in first}
     for p in pieces:
         if p.tag not in named and (n := _test(p, None if first else due.get(p.tag))) is not None:
             yield n
 
 
-def _test(p: ShelfPiece, due: Reminder | None) -> Next | None:
+def _test(p: ShelfPiece, due: Reminder | None) -> NextStep | None:
     if p.standing == "cannot tell":
         why = say("Its tests so far cannot tell. {basis}", basis=p.remarks[0] if p.remarks else "")
-        return Next(say("Test {piece} again.", piece=p.tag), why, say("New bench session"), "/bench/new")
+        return NextStep(say("Test {piece} again.", piece=p.tag), why, say("New bench session"), "/bench/new")
     if due is None or due.urgency != "due":
         return None
     what = say("Test {piece} again.", piece=p.tag) if p.tests else say("Test {piece}.", piece=p.tag)
-    return Next(what, due.why, say("New bench session"), "/bench/new")
+    return NextStep(what, due.why, say("New bench session"), "/bench/new")
 
 
 # Runs
@@ -397,14 +397,14 @@ def _piece_shown(
     return rendered("station_piece.html", {"p": _piece(*known, on), "number": number, "ticks": _ticks()})
 
 
-def _piece(p: ShelfPiece, due: Reminder | None, trend: Trend | None, on: date) -> PieceLine:
+def _piece(p: ShelfPiece, due: Reminder | None, trend: Trend | None, on: date) -> PieceState:
     sign, stands = STANDS[p.standing]
     ends = _multiple(p)
     whisker = None if ends is None else _whisker(*ends, SCALE, "" if p.tests else "hollow")
     times = "" if ends is None else say("{times} ×", times=plain(ends[1], 2))
     reach = "" if ends is None else say("({low} to {high})", low=plain(ends[0], 2), high=plain(ends[2], 2))
     late = due is not None and due.urgency == "due"
-    return PieceLine(
+    return PieceState(
         p.tag, piece_words(p), sign, say(stands), p.standing in ("worn", "bad"), whisker, times, reach,
         _spark(p, trend), age_of(p.tested_on, on), late, verdict_workings(p),
     )  # fmt: skip
@@ -489,13 +489,13 @@ def trend_words(trend: Trend) -> str:
 # Meters
 
 
-def meters_of(said: Sequence[MeterSaid], kept: Sequence[str]) -> tuple[MeterLine, ...]:
+def meters_of(said: Sequence[MeterSaid], kept: Sequence[str]) -> tuple[MeterStanding, ...]:
     """Return every meter with what it is good for, band by band."""
     names = dict.fromkeys((*kept, *(s.finding.meter for s in said)))
     return tuple(_meter(name, [s for s in said if s.finding.meter == name]) for name in names)
 
 
-def _meter(name: str, mine: Sequence[MeterSaid]) -> MeterLine:
+def _meter(name: str, mine: Sequence[MeterSaid]) -> MeterStanding:
     good = [frequency(s.finding.frequency_hz) for s in mine if s.finding.trust == "good"]
     bad = [s for s in mine if s.finding.trust in ("doubtful", "none")]
     if not mine:
@@ -507,7 +507,7 @@ def _meter(name: str, mine: Sequence[MeterSaid]) -> MeterLine:
     else:
         words = say("Cannot tell yet what it is good for.")
     worst = next((s for s in bad if s.finding.trust == "none"), bad[-1] if bad else None)
-    return MeterLine(
+    return MeterStanding(
         name, words, tuple(_meter_band(s.finding) for s in mine), _doubt(bad), worst.session if worst else ""
     )
 
@@ -550,7 +550,7 @@ def _meter_band(m: MeterFinding) -> MeterBandLine:
 # Sessions under way, the runs of a station by themselves, and the invented bench
 
 
-def _open(ledger: Ledger, judged: Judged, now: Kept) -> tuple[Open, ...]:
+def _open(ledger: Ledger, judged: Judgements, now: AllKept) -> tuple[Open, ...]:
     """Return sessions that were begun here and have lines to read, the newest first."""
     planned = {n.body["key"] for n in now.every("note", archived=False) if n.body["kind"] == "sheet"}
     newest = sorted(now.every("sheet", archived=False), key=lambda i: i.changed_at, reverse=True)[: 2 * MOST]
@@ -558,7 +558,7 @@ def _open(ledger: Ledger, judged: Judged, now: Kept) -> tuple[Open, ...]:
     return tuple(s for s in begun if s is not None)[:MOST]
 
 
-def _begun(ledger: Ledger, judged: Judged, now: Kept, item: Item) -> Open | None:
+def _begun(ledger: Ledger, judged: Judgements, now: AllKept, item: Item) -> Open | None:
     bench = judged.rows(ledger, item.key, now)
     plan = plan_in(bench.notes)
     if not plan.frequencies:

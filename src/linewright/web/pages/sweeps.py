@@ -22,7 +22,7 @@ from linewright.web.rendering import Place, page, wants_part
 from linewright.web.sweep_page import SweepShown
 from linewright.web.sweep_requests import (
     LINE_FIELDS,
-    Held,
+    HeldSweep,
     about,
     antenna_told,
     far_end_of,
@@ -125,7 +125,7 @@ def give(
     """Take files and go to what they say; what cannot be read is told, every file by itself."""
     named = [f for f in files or () if f.filename][:MOST_FILES]
     problems: list[str] = [] if named else [say(NOTHING)]
-    held: list[Held] = []
+    held: list[HeldSweep] = []
     for file in named:
         try:
             held.append(uploads_of(request).take(str(file.filename), file.file.read(), option_line.strip() or None))
@@ -160,7 +160,7 @@ def line(request: Request) -> Response:
     return page(request, template, told, place=PLACE, title=say("A line's sweep"))
 
 
-def _line_asked(request: Request) -> tuple[list[Held], list[str], dict[str, str]]:
+def _line_asked(request: Request) -> tuple[list[HeldSweep], list[str], dict[str, str]]:
     """Return the sweeps of a line that an address holds, their far ends, and what is told beside them."""
     params = request.query_params
     held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_A_LINE]]
@@ -208,7 +208,7 @@ def antenna(request: Request) -> Response:
     return page(request, template, whole, place=PLACE, title=say("An antenna's sweep"))
 
 
-def _antenna_asked(request: Request) -> tuple[list[Held], list[str], dict[str, str]]:
+def _antenna_asked(request: Request) -> tuple[list[HeldSweep], list[str], dict[str, str]]:
     """Return the sweeps of an antenna that an address holds, what they are called, and what is told beside them."""
     params = request.query_params
     held = [uploads_of(request).get(key) for key in params.getlist("file")[:MOST_OF_AN_ANTENNA]]
