@@ -18,6 +18,7 @@ from linewright.web import jobs, standing
 from linewright.web.app import create_app
 from linewright.web.pages import files_out, shelf
 from linewright.web.sessions import Settings
+from web.conftest import DESK
 
 PORT = 8080
 TAG = "blue 7/é #1"
@@ -67,10 +68,13 @@ BROWSER = {"accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
 def go(client, monkeypatch):
     """Let labels and reports take as long as the test wants, and nobody wait for them."""
     found = threading.Event()
+    found.begun = threading.Event()
 
     def slowly(maker):
         def made(ledger, key, asked, *, progress):
             kept_now(ledger)  # the moment
+            progress(0.5, "judging what was measured")
+            found.begun.set()
             while not found.wait(0.01):
                 progress(0.5, "judging what was measured")
             return maker(ledger, key, asked, progress=progress)
@@ -108,7 +112,8 @@ def taken(client, waiting):
 
 def test_whoever_waits_for_a_file_is_offered_it_and_it_is_of_one_moment(client, go):
     waiting = waits(client, f"{REPORT}?form=html")
-    assert any("judging what was measured" in client.get(waiting, headers=BROWSER).text for _ in range(5000))  # begun
+    go.begun.wait()
+    assert "judging what was measured" in client.get(waiting, headers=BROWSER).text
     piece_is(client, "outdoors")
     go.set()
     answer = taken(client, waiting)
@@ -141,6 +146,7 @@ def test_a_program_is_told_when_to_ask_again_and_then_has_the_file(client, go):
     assert answer.headers["content-type"].startswith("text/plain")
     again = re.search(r"Ask again for (\S+) in", answer.text)[1]
     assert client.get(again).status_code == 503
+    go.begun.wait()
     piece_is(client, "outdoors")
     go.set()
     while (answer := client.get(again)).status_code == 503:
@@ -151,6 +157,7 @@ def test_a_program_is_told_when_to_ask_again_and_then_has_the_file(client, go):
 
 def test_a_file_that_was_forgotten_is_made_anew(client, go, monkeypatch):
     waiting = waits(client, f"{REPORT}?form=html")
+    go.begun.wait()
     piece_is(client, "outdoors")
     go.set()
     assert "outdoors" not in taken(client, waiting).text
@@ -184,12 +191,14 @@ def test_whoever_waits_for_a_page_of_a_piece_has_it_though_it_is_read_on(client,
 
     def slowly(*asked, progress):
         kept_now(asked[0])  # the moment
+        go.begun.set()
         while not go.wait(0.01):
             progress(0.5, "judging what was measured")
         return plain(*asked, progress=progress)
 
     monkeypatch.setattr(standing, "history_of", slowly)
     waiting = waits(client, f"/shelf/piece/{quote(TAG)}")
+    go.begun.wait()
     with open_ledger(client.app.state.settings.ledger) as found:
         add(found, "piece", {"tag": "red 5", "length": "5 m"})
     go.set()
@@ -200,3 +209,31 @@ def test_whoever_waits_for_a_page_of_a_piece_has_it_though_it_is_read_on(client,
         answer = client.get(html.unescape(follow[1]), headers=BROWSER)
         assert answer.history == []
     assert "It is of what was kept" not in client.get(f"/shelf/piece/{quote(TAG)}").text
+
+
+def test_a_browser_waits_takes_the_file_and_goes_back(browser, site, monkeypatch):
+    with open_ledger(site.ledger) as found:
+        add(found, "piece", {"tag": "own 1", "line": "RG-58C/U", "length": "5 m", "stock": "drum"})
+    let_go, plain = threading.Event(), files_out.MAKERS
+
+    def slowly(ledger, key, asked, *, progress):
+        while not let_go.wait(0.01):
+            progress(0.5, "judging what was measured")
+        return plain["report", "piece"](ledger, key, asked, progress=progress)
+
+    context = browser.new_context(base_url=site.address, **DESK)
+    page = context.new_page()
+    page.goto("/shelf/piece/own%201")
+    monkeypatch.setattr(files_out, "MAKERS", {**plain, ("report", "piece"): slowly})
+    monkeypatch.setattr(jobs, "PATIENCE_S", 0.05)
+    monkeypatch.setattr(shelf, "LONG_S", 0.05)
+    page.get_by_role("link", name="Report with workings", exact=True).click()
+    page.wait_for_selector("progress")
+    let_go.set()
+    with page.expect_download() as coming:
+        page.click("#take")
+    assert coming.value.path().read_bytes().startswith(b"%PDF")
+    monkeypatch.undo()
+    page.get_by_role("link", name="Back", exact=True).click()
+    page.wait_for_url("**/shelf/piece/own%201")
+    context.close()
