@@ -16,7 +16,7 @@ from linewright.files.tables import to_json
 from linewright.link.practice_bench import bench_of, truth_of
 from linewright.link.practice_odds import ENOUGH, odds_and_best
 from linewright.verbs.practise import RIGHT, WRONG, marked, written_claims
-from linewright.verbs.practise_others import engine_claims
+from linewright.verbs.practise_others import _may_be_bent, engine_claims
 
 WET = HiddenFault("water", ("blue 7",), 0.5)
 SLIP = HiddenFault("misread", ("4",), 1.2)
@@ -202,6 +202,15 @@ def test_the_engine_and_the_pencil_find_most_where_they_have_readings_and_its_fi
     assert engine.mean() > 0.5
     assert hand.mean() > 0.5
     assert np.mean([o.engine_error_db for o in outcomes]) < np.mean([o.by_hand_error_db for o in outcomes])
+
+
+@pytest.mark.parametrize(
+    ("exponent", "may"),
+    [((1.11, 1.01, 1.28), True), ((1.11, 0.99, 1.28), False), ((1.04, 1.01, 1.07), False), ((0.85, 0.7, 0.98), True)],
+)
+def test_the_engine_is_not_sure_of_nothing_where_a_detector_may_be_bent(exponent, may):
+    middle, low, high = exponent
+    assert _may_be_bent(SimpleNamespace(exponent=middle, exponent_low=low, exponent_high=high)) is may
 
 
 def test_an_outcome_is_written_whole():

@@ -95,7 +95,7 @@ def test_every_choice_opens_to_its_workings_and_is_tried_and_laid(visitor):
     tries = re.findall(r'href="(/runs/run[^"]+)" aria-label="Try', rows)
     assert len(tries) >= 5
     assert rows.count('<details class="opens"') >= len(tries)
-    assert rows.count('name="do" value="lay"') == len(tries)
+    assert rows.count('form="lay-it"') == len(tries)
     assert "Tried, not kept" in visitor.get(html.unescape(tries[0])).text
 
 
@@ -180,9 +180,11 @@ def test_what_is_chosen_is_laid_in_the_ledgers_run_in_one_step(tmp_path):
     where = {"station": f"={name}", "run": "two-metre beam", "view": "choose"}
     page = client.get("/runs/run", params={**where, "v.limit": "2"}).text
     row = page[page.index("corrugated 1/2 in foam") :]
-    told = dict(re.findall(r'<input type="hidden" name="(to|stretches|joint)" value="([^"]*)"', row)[:3])
+    told = dict(re.findall(r'<button form="lay-it" class="quiet" name="(stretches)" value="([^"]*)"', row)[:1])
+    form = page[page.index('id="lay-it"') :]
+    told |= dict(re.findall(r'<input type="hidden" name="(do|to|joint)" value="([^"]*)"', form)[:3])
     token = re.search(r'name="token" content="([^"]+)"', page)[1]
-    sent = {**where, **{k: html.unescape(v) for k, v in told.items()}, "do": "lay", "token": token}
+    sent = {**where, **{k: html.unescape(v) for k, v in told.items()}, "token": token}
     laid = plain_text(client.post("/runs/edit", data=sent).text)
     assert "corrugated 1/2 in foam" in laid
     with open_ledger(ledger) as kept:

@@ -73,8 +73,8 @@ def due_first(ledger: Ledger, *, on: date | None = None, progress: Progress | No
     >>> from linewright.verbs.examples import example_ledger
     >>> with example_ledger() as ledger:
     ...     first = due_first(ledger).due[0]
-    ...     first.piece, first.run, first.gain_db > 0
-    ('blue 7', 'portable mast', True)
+    ...     first.piece, first.urgency, first.due_on
+    ('blue 18', 'due', '2026-03-15')
     """
     shelf = list_shelf(ledger, on=on, progress=progress)
     gains: dict[str, list[_Gain]] = {}

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import log
 from statistics import mean, median
 
-from linewright.core.nouns.bench_result import BenchResult, Cause, PieceFinding
+from linewright.core.nouns.bench_result import BenchResult, Cause, MeterFinding, PieceFinding
 from linewright.core.nouns.practice import (
     MOST_FAULTS,
     OF_A_PIECE,
@@ -68,7 +68,16 @@ def engine_claims(bench: PracticeBench, judged: BenchResult) -> tuple[Claim, ...
     found = _engine_cable(bench, judged) if set(kinds) == CABLE else _engine_told(judged, kinds)
     told = [(p, Claim(c.kind, c.of, "sure" if p >= SURE else "likely")) for p, c in found]
     in_doubt = any(piece.verdict != "good" for piece in judged.pieces)
+    in_doubt |= "detector" in kinds and any(map(_may_be_bent, judged.meters))
     return _answer(bench, told, in_doubt=in_doubt, nothing="sure")
+
+
+def _may_be_bent(meter: MeterFinding) -> bool:
+    """Return whether a detector reads as bent, and its interval leaves out a straight one without naming it bent."""
+    middle, low, high = meter.exponent, meter.exponent_low, meter.exponent_high
+    if middle is None or low is None or high is None:
+        return False
+    return (middle > BENT and low > 1.0) or (middle < 1.0 / BENT and high < 1.0)
 
 
 def _engine_told(judged: BenchResult, kinds: Sequence[FaultKind]) -> Iterator[Told]:

@@ -151,7 +151,7 @@ def report_of_file(path: Path | str, asked: ReportWish, *, progress: Progress | 
         If the file breaks a rule.
 
     >>> from linewright.verbs.examples import demo_file
-    >>> report_of_file(demo_file("harbour-ridge-2025.toml"), Asked(date(2026, 3, 14))).to_dict()["schema"]
+    >>> report_of_file(demo_file("harbour-ridge-2025.toml"), ReportWish(date(2026, 3, 14))).to_dict()["schema"]
     'linewright/report/1'
     """
     from linewright.files.sheet import read_bench_sheet

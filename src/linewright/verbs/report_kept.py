@@ -111,7 +111,7 @@ def report_of_kept(
     >>> from linewright.verbs.examples import example_ledger
     >>> from datetime import date
     >>> with example_ledger() as ledger:
-    ...     report_of_kept(ledger, "blue 7", Asked(date(2026, 3, 14))).to_dict()["schema"]
+    ...     report_of_kept(ledger, "blue 7", ReportWish(date(2026, 3, 14))).to_dict()["schema"]
     'linewright/report/1'
     """
     if name is None:

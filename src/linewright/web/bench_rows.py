@@ -55,7 +55,7 @@ class SheetPlan:
     def text(self) -> str:
         """Return it in words, as the note that keeps it.
 
-        >>> Plan(("14.2 MHz", "50.1 MHz"), ("blue 7+blue 18",)).text()
+        >>> SheetPlan(("14.2 MHz", "50.1 MHz"), ("blue 7+blue 18",)).text()
         'To read: 14.2 MHz, 50.1 MHz; through blue 7+blue 18'
         """
         through = f"; through {', '.join(self.joined)}" if self.joined else ""
@@ -74,7 +74,7 @@ class SheetPlan:
 def plan_in(notes: Sequence[Body]) -> SheetPlan:
     """Return the newest plan among notes, oldest first.
 
-    >>> plan_in([Plan(("14.2 MHz",)).data(), {"text": "To read: the manual"}]).frequencies
+    >>> plan_in([SheetPlan(("14.2 MHz",)).data(), {"text": "To read: the manual"}]).frequencies
     ('14.2 MHz',)
     """
     return next((plan for note in reversed(notes) if (plan := _plan_of(note)) is not None), SheetPlan())

@@ -179,7 +179,7 @@ class Chosen:
     price: str
     best: bool
     there: str
-    lay: tuple[tuple[str, str], ...]
+    lay: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +340,7 @@ def _row(  # noqa: PLR0913 - what is shown hangs on all of it
         price,
         o.name == best and not now,
         there,
-        lay,
+        dict(lay),
     )
 
 
