@@ -161,7 +161,7 @@ def _least_joint(found: FaultFinding) -> str:
             place=metres(place, 3))
         for place, ohm in found.least_joints
     ]  # fmt: skip
-    return say("To show by its echo alone, a bad joint must have at least {where}.", where=together(where, say(" or ")))
+    return say("The smallest bad joint that would show by its echo alone: {where}.", where=together(where, "; "))
 
 
 TENTHS_OHM = 10.0
